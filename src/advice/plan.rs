@@ -1,0 +1,158 @@
+//! The base plan: remedies in falling order of probability over cost, each proved, and a specialist where that is cheaper.
+//!
+//! Weights are the posteriors of the causes brought to a sum of one: the base plan takes one cause to be behind what was reported. The
+//! posteriors themselves allow several at once.
+
+use std::collections::BTreeMap;
+
+use super::Costs;
+use crate::graph::net::Var;
+use crate::graph::{Fitted, What};
+use crate::knowledge::book::Node;
+
+/// A remedy's place on the shelf, and its place on the vehicle.
+pub(super) type PlacedRemedy = (usize, Option<usize>);
+
+/// A remedy at a place, and the causes it puts right.
+#[derive(Clone, Debug)]
+pub(super) struct RepairAction {
+    /// The remedy's place on the shelf.
+    pub remedy: usize,
+    /// Its place on the vehicle.
+    pub place: Option<usize>,
+    /// Indices of causes and the chance of curing each.
+    pub cures: Vec<(usize, f64)>,
+}
+
+/// The causes that matter and what can be done about them.
+pub(super) struct Plan<'a> {
+    /// Prices.
+    pub costs: Costs<'a>,
+    /// Root variables that may be behind what was reported.
+    pub causes: Vec<Var>,
+    /// Remedies; every cause is cured by at most one.
+    pub actions: Vec<RepairAction>,
+    /// Cost of each action from each set-up met so far.
+    priced: BTreeMap<String, Vec<f64>>,
+}
+
+/// What the base plan comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Value {
+    /// Expected cost in pence.
+    pub cost: f64,
+    /// The action it begins with; `None` for the specialist.
+    pub first: Option<usize>,
+}
+
+impl<'a> Plan<'a> {
+    /// Lists for each cause its cheapest remedy that this vehicle takes and that was not tried without success.
+    pub(super) fn new(
+        fitted: &Fitted,
+        costs: Costs<'a>,
+        causes: Vec<Var>,
+        from: &str,
+        tried: &[PlacedRemedy],
+    ) -> Self {
+        let mut by_remedy: BTreeMap<PlacedRemedy, Vec<(usize, f64)>> = BTreeMap::new();
+        for (i, var) in causes.iter().enumerate() {
+            let placed = fitted.placed(*var);
+            let What::Entry(Node::Fault(f)) = placed.what else { continue };
+            let best = remedies_of(fitted, costs, f, placed.place).into_iter().filter(|r| !tried.contains(r)).min_by(
+                |a, b| {
+                    let price = |r: &PlacedRemedy| {
+                        let remedy = costs.book.remedies.at(r.0);
+                        costs.remedy(remedy, from) / remedy.cures.get().max(1e-6)
+                    };
+                    price(a).total_cmp(&price(b))
+                },
+            );
+            if let Some(action) = best {
+                let cures = costs.book.remedies.at(action.0).cures.get();
+                by_remedy.entry(action).or_default().push((i, cures));
+            }
+        }
+        let actions =
+            by_remedy.into_iter().map(|((remedy, place), cures)| RepairAction { remedy, place, cures }).collect();
+        Plan { costs, causes, actions, priced: BTreeMap::new() }
+    }
+
+    /// Prices every action from a set-up, once.
+    pub(super) fn price_from(&mut self, set_up: &str) {
+        if !self.priced.contains_key(set_up) {
+            let prices = self
+                .actions
+                .iter()
+                .map(|a| self.costs.remedy(self.costs.book.remedies.at(a.remedy), set_up).max(1.0))
+                .collect();
+            self.priced.insert(set_up.to_owned(), prices);
+        }
+    }
+
+    /// Expected cost of the base plan for the posteriors of the causes, from a set-up that was priced.
+    pub(super) fn value(&self, posteriors: &[f64], set_up: &str) -> Value {
+        let specialist = self.costs.person.specialist.0 as f64;
+        let total: f64 = posteriors.iter().sum();
+        let none = Vec::new();
+        let prices = self.priced.get(set_up).unwrap_or(&none);
+        if total <= 0.0 || prices.is_empty() {
+            return Value { cost: specialist, first: None };
+        }
+        let mut order: Vec<(f64, f64, usize)> = self
+            .actions
+            .iter()
+            .enumerate()
+            .map(|(i, a)| {
+                let gain: f64 = a.cures.iter().map(|(c, q)| posteriors[*c] * q).sum::<f64>() / total;
+                (gain, prices[i], i)
+            })
+            .filter(|(gain, ..)| *gain > 1e-9)
+            .collect();
+        order.sort_by(|a, b| (b.0 / b.1).total_cmp(&(a.0 / a.1)).then(a.2.cmp(&b.2)));
+        let mut best = Value { cost: specialist, first: None };
+        let (mut spent, mut left) = (0.0, 1.0);
+        let first = order.first().map(|o| o.2);
+        for (gain, price, _) in order {
+            spent += price * left;
+            left = (left - gain).max(0.0);
+            let stop_here = spent + left * specialist;
+            if stop_here < best.cost {
+                best = Value { cost: stop_here, first };
+            }
+        }
+        best
+    }
+}
+
+/// The remedies of a fault at its place that this vehicle takes: place on the shelf, and place on the vehicle.
+pub(super) fn remedies_of(
+    fitted: &Fitted,
+    costs: Costs<'_>,
+    fault: usize,
+    place: Option<usize>,
+) -> Vec<PlacedRemedy> {
+    let book = costs.book;
+    let mut out = Vec::new();
+    for reference in &book.faults.at(fault).remedies {
+        let Some(index) = book.remedies.index(&reference.id) else { continue };
+        let remedy = book.remedies.at(index);
+        if !fitted.vehicle.meets(&remedy.when) {
+            continue;
+        }
+        let at = match (&remedy.each, place) {
+            (Some(each), Some(from)) => {
+                let here = fitted.vehicle.places[from].position;
+                let fits = |p: &usize| {
+                    crate::knowledge::Relation::Same.joins(Some(here), Some(fitted.vehicle.places[*p].position))
+                };
+                match fitted.vehicle.places_of(each).into_iter().find(fits) {
+                    Some(p) => Some(p),
+                    None => continue,
+                }
+            }
+            _ => None,
+        };
+        out.push((index, at));
+    }
+    out
+}

@@ -1,0 +1,298 @@
+//! Guaranteed bounds where an exact answer would take too much work.
+//!
+//! Takes a part of the net that is too tangled and splits it by cases: the variable with the most
+//! neighbours present, and absent. A case that has become simple is solved exactly; of any other an
+//! upper bound is known, because leaving answers out can only raise a probability (a likelihood is
+//! at most its larger side). The case with the largest bound is split next, best first (compare
+//! Henrion 1991, arXiv 1303.5721; Poole 1993), until the work limit is used up. What was solved
+//! bounds every posterior from below, what is still open bounds how much it can be moved. The bounds
+//! always hold; they are wide when little could be solved, and never pretend otherwise.
+
+use super::eliminate::{Plan, Tape, neighbours};
+use super::evidence::Case;
+use super::gates::{Form, NONE, Shape, build};
+use super::number::{Dd, Number, Wide};
+use super::posterior::{Limits, Spread, order_parts, run};
+use crate::graph::net::{Net, Var};
+
+/// Cases looked at, at most.
+const CASES: usize = 256;
+/// Rounding allowed for, relative.
+const SLACK: f64 = 1e-12;
+
+/// What is known of a tangled part.
+pub(crate) struct Bound {
+    /// Upper bound on the part's factor in the probability of the evidence, when there is one.
+    pub high: Option<Wide>,
+    /// Lower bound on the same.
+    pub low: Wide,
+    /// By variable of the part.
+    pub present: Vec<Spread>,
+    pub cells: u64,
+    pub width: u32,
+}
+
+/// A case that is still open.
+struct Open {
+    fixed: Vec<(Var, bool)>,
+    /// Bounds on its probability jointly with each variable absent and present.
+    above: Vec<[Wide; 2]>,
+    whole: Wide,
+    branch: Option<Var>,
+}
+
+enum Outcome {
+    Solved { whole: Wide, present: Vec<f64> },
+    Bounded { whole: Wide, present: Vec<f64>, branch: Option<Var> },
+    Nothing,
+}
+
+struct Splitter<'a> {
+    net: &'a Net,
+    case: &'a Case,
+    inside: &'a [bool],
+    part: &'a [Var],
+    /// The constant of the unsplit model, which is counted elsewhere.
+    unit: Wide,
+    cap: u64,
+    cells: u64,
+    width: u32,
+}
+
+/// Bounds the variables of one tangled part. `unit` is the constant of the unsplit model.
+pub(crate) fn bound(net: &Net, case: &Case, inside: &[bool], part: &[Var], unit: Wide, limits: &Limits) -> Bound {
+    let cap = (limits.cells / 8).max(2);
+    let mut s = Splitter { net, case, inside, part, unit: unit.inverse(), cap, cells: 0, width: 0 };
+    let mut solved = vec![[Wide::ZERO; 2]; part.len()];
+    let mut total = Wide::ZERO;
+    let mut open: Vec<Open> = Vec::new();
+    let start = s.look(&[]);
+    match start {
+        Outcome::Nothing => {
+            return Bound {
+                high: None,
+                low: Wide::ZERO,
+                present: vec![Spread { low: 0.0, high: 1.0 }; part.len()],
+                cells: s.cells,
+                width: s.width,
+            };
+        }
+        other => s.enter(other, Vec::new(), None, &mut solved, &mut total, &mut open),
+    }
+    let mut cases = 1;
+    while s.cells < limits.cells && cases < CASES {
+        let next =
+            (0..open.len()).filter(|&i| open[i].branch.is_some()).max_by(|&a, &b| less(open[a].whole, open[b].whole));
+        let Some(parent) = next.map(|i| open.swap_remove(i)) else {
+            break;
+        };
+        let Some(branch) = parent.branch else { break };
+        for side in [false, true] {
+            let mut fixed = parent.fixed.clone();
+            fixed.push((branch, side));
+            let outcome = s.look(&fixed);
+            let most = part.iter().position(|&v| v == branch).map(|i| parent.above[i]);
+            let most = most.map_or(parent.whole, |m| m[usize::from(side)]);
+            s.enter(outcome, fixed, Some((&parent, most)), &mut solved, &mut total, &mut open);
+            cases += 1;
+        }
+    }
+    let rest = open.iter().fold(Wide::ZERO, |t, o| t.plus(o.whole));
+    let present = (0..part.len())
+        .map(|i| {
+            let free = open.iter().fold([Wide::ZERO; 2], |t, o| [t[0].plus(o.above[i][0]), t[1].plus(o.above[i][1])]);
+            let share = |a: Wide, b: Wide| {
+                let sum = a.plus(b);
+                sum.is_positive().then(|| a.times(sum.inverse()).to_f64())
+            };
+            let low = share(solved[i][1], solved[i][0].plus(free[0])).unwrap_or(0.0);
+            let high = share(solved[i][1].plus(free[1]), solved[i][0]).unwrap_or(1.0);
+            Spread { low: (low - SLACK).clamp(0.0, 1.0), high: (high + SLACK).clamp(0.0, 1.0) }
+        })
+        .collect();
+    Bound { high: Some(total.plus(rest)), low: total, present, cells: s.cells, width: s.width }
+}
+
+fn less(a: Wide, b: Wide) -> std::cmp::Ordering {
+    a.ln().total_cmp(&b.ln())
+}
+
+fn lesser(a: Wide, b: Wide) -> Wide {
+    if less(a, b).is_gt() { b } else { a }
+}
+
+/// Rounding can leave a sum a trace below nought.
+fn cut(x: Wide) -> Wide {
+    if x.is_positive() { x } else { Wide::ZERO }
+}
+
+impl Splitter<'_> {
+    fn fixed_case(&self, fixed: &[(Var, bool)]) -> Case {
+        let mut case = self.case.clone();
+        for (v, side) in fixed {
+            case.known[v.index()] = Some(*side);
+        }
+        case
+    }
+
+    /// Solves the case, or bounds it by leaving answers out.
+    fn look(&mut self, fixed: &[(Var, bool)]) -> Outcome {
+        let mut case = self.fixed_case(fixed);
+        let mut raised = Wide::ONE;
+        let mut dropped: Vec<Var> = Vec::new();
+        let mut branch = None;
+        let limits = Limits { cells: self.cap };
+        loop {
+            let keep = vec![false; self.net.len()];
+            let model = build(self.net, &case, self.inside, &keep, Shape::Rank);
+            let list = order_parts(&model, Some(self.part), &limits);
+            let cells = list.iter().fold(0_u64, |s, p| s.saturating_add(p.cells));
+            if dropped.is_empty() {
+                let near = neighbours(&model);
+                branch = self
+                    .part
+                    .iter()
+                    .copied()
+                    .filter(|v| model.of[v.index()] != NONE)
+                    .max_by_key(|v| (near[model.of[v.index()] as usize].len(), std::cmp::Reverse(*v)));
+            }
+            if cells <= self.cap {
+                self.cells = self.cells.saturating_add(cells);
+                let plan = Plan::new(&model, &list);
+                self.width = self.width.max(plan.width);
+                let (whole, present) = match run(&plan, &model) {
+                    Some((tape, whole, _)) => {
+                        let read = |v: &Var| self.read(&case, &plan, &model.of, &tape, *v);
+                        (whole, self.part.iter().map(read).collect())
+                    }
+                    None => match self.unsigned(&case) {
+                        Some(found) => found,
+                        None => return Outcome::Nothing,
+                    },
+                };
+                let whole = cut(whole).times(self.unit).times(raised);
+                return if dropped.is_empty() {
+                    Outcome::Solved { whole, present }
+                } else {
+                    Outcome::Bounded { whole, present, branch }
+                };
+            }
+            let Some(next) = self.largest(&case) else {
+                return Outcome::Nothing;
+            };
+            let at = next.index();
+            if let Some(w) = case.weight[at] {
+                raised = raised.times(if less(w[0], w[1]).is_gt() { w[0] } else { w[1] });
+            }
+            case.known[at] = None;
+            case.weight[at] = None;
+            dropped.push(next);
+        }
+    }
+
+    /// The case without hidden bits, if that is not too much.
+    fn unsigned(&mut self, case: &Case) -> Option<(Wide, Vec<f64>)> {
+        let keep = vec![false; self.net.len()];
+        let model = build(self.net, case, self.inside, &keep, Shape::Chain);
+        let list = order_parts(&model, Some(self.part), &Limits { cells: self.cap });
+        let cells = list.iter().fold(0_u64, |s, p| s.saturating_add(p.cells));
+        if cells > self.cap {
+            return None;
+        }
+        self.cells = self.cells.saturating_add(cells);
+        let plan = Plan::new(&model, &list);
+        let (mut tape, whole) = Tape::<Wide>::forward(&plan, &model);
+        tape.reverse(&plan);
+        let read = |v: &Var| self.read(case, &plan, &model.of, &tape, *v);
+        Some((whole, self.part.iter().map(read).collect()))
+    }
+
+    fn read<T: Number<Scale: Default>>(&self, case: &Case, plan: &Plan, of: &[u32], tape: &Tape<T>, v: Var) -> f64 {
+        if let Some(side) = case.known[v.index()] {
+            return f64::from(u8::from(side));
+        }
+        let m = (of[v.index()] != NONE).then(|| tape.marginal(plan, of[v.index()])).flatten();
+        // A variable that dropped out with an answer: nothing is known of it, and either side of
+        // the bound takes the whole.
+        m.map_or(f64::NAN, |m| {
+            let m = m.map(|x| x.widen(Default::default()));
+            m[1].times(m[0].plus(m[1]).inverse()).to_f64().clamp(0.0, 1.0)
+        })
+    }
+
+    /// The answered variable with the most open parents in the part and nothing below it.
+    fn largest(&self, case: &Case) -> Option<Var> {
+        let in_part = |v: Var| case.known[v.index()].is_none() && self.part.contains(&v);
+        case.touched
+            .iter()
+            .copied()
+            .filter(|v| case.weight[v.index()].is_some())
+            .filter(|v| !self.net.children(*v).any(|(c, _)| self.inside[c.index()]))
+            .map(|v| (self.net.parents(v).filter(|(p, _)| in_part(*p)).count(), v))
+            .filter(|(n, _)| *n > 1)
+            .max_by_key(|(n, v)| (*n, std::cmp::Reverse(*v)))
+            .map(|(_, v)| v)
+    }
+
+    fn enter(
+        &self,
+        outcome: Outcome,
+        fixed: Vec<(Var, bool)>,
+        parent: Option<(&Open, Wide)>,
+        solved: &mut [[Wide; 2]],
+        total: &mut Wide,
+        open: &mut Vec<Open>,
+    ) {
+        let limit = |i: usize, side: usize, x: Wide| match parent {
+            Some((p, most)) => lesser(lesser(x, most), p.above[i][side]),
+            None => x,
+        };
+        match outcome {
+            Outcome::Solved { whole, present } => {
+                *total = total.plus(whole);
+                for (s, p) in solved.iter_mut().zip(present) {
+                    if p.is_nan() {
+                        continue;
+                    }
+                    s[0] = s[0].plus(whole.times(Wide::complement(p)));
+                    s[1] = s[1].plus(whole.times(Wide::from_f64(p)));
+                }
+            }
+            Outcome::Bounded { whole, present, branch } => {
+                let above = present
+                    .iter()
+                    .enumerate()
+                    .map(|(i, &p)| {
+                        let (a, b) = if p.is_nan() {
+                            (whole, whole)
+                        } else {
+                            (whole.times(Wide::complement(p)), whole.times(Wide::from_f64(p)))
+                        };
+                        [limit(i, 0, a), limit(i, 1, b)]
+                    })
+                    .collect();
+                let whole = parent.map_or(whole, |(_, most)| lesser(whole, most));
+                open.push(Open { fixed, above, whole, branch });
+            }
+            Outcome::Nothing => {
+                let Some((p, most)) = parent else { return };
+                let above =
+                    (0..p.above.len()).map(|i| [lesser(p.above[i][0], most), lesser(p.above[i][1], most)]).collect();
+                open.push(Open { fixed, above, whole: most, branch: None });
+            }
+        }
+    }
+}
+
+/// The least and the most a gate's probability can be, whatever its open parents do.
+pub(crate) fn widest(net: &Net, case: &Case, var: Var) -> Spread {
+    let f = Form::new(net, var, &case.known);
+    let least = |list: &[super::gates::Weight]| list.iter().fold(Dd::ONE, |q, w| q.times(Dd::complement(w.strength)));
+    let (held, q) = (least(&f.inhibitors), least(&f.causes));
+    let (alpha, beta) = (Dd::from_wide(f.alpha), Dd::from_wide(f.beta));
+    let ends = [alpha.plus(beta).hi, alpha.plus(beta.times(q)).hi];
+    let low = ends[0].min(ends[1]) * held.hi;
+    let high = ends[0].max(ends[1]);
+    let s = Spread { low: (low - SLACK).clamp(0.0, 1.0), high: (high + SLACK).clamp(0.0, 1.0) };
+    if f.causes.is_empty() { Spread::exact(f.beta.to_f64()) } else { s }
+}

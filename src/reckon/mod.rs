@@ -1,0 +1,3 @@
+//! Trade arithmetic: pure functions with their sources. No words, no files, no knowledge.
+
+pub mod electrics;

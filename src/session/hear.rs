@@ -1,0 +1,190 @@
+//! Typed words to sign readings on one vehicle: which sign or phrase, at which place.
+
+use crate::graph::net::Var;
+use crate::graph::{Fitted, What};
+use crate::knowledge::book::{Book, Node};
+use crate::knowledge::{End, Position, Relation, Side};
+use crate::symptom::{self, Alike, Handed, Index, PlaceWords, Thesaurus, Verdict, Wordings};
+
+/// A sign or phrase that words may mean, by its place on the shelf.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Target {
+    /// A sign.
+    Sign(usize),
+    /// A phrase.
+    Phrase(usize),
+}
+
+/// The ear: the book's wordings, indexed once.
+pub struct Ear {
+    index: Index,
+    targets: Vec<Target>,
+}
+
+/// One statement, with what it may mean on this vehicle.
+#[derive(Clone, Debug)]
+pub struct Hearing {
+    /// The words.
+    pub words: String,
+    /// What they may mean here, best first, with score and the wording matched.
+    pub offers: Vec<(Target, f64, String)>,
+    /// Whether the first may be taken, must be asked about, or nothing fits.
+    pub verdict: Verdict,
+    /// The place named.
+    pub place: PlaceWords,
+    /// It was said to be well: no symptom.
+    pub good: bool,
+    /// A better match that this vehicle has no place or part for.
+    pub not_on_vehicle: Option<Target>,
+}
+
+/// How much better something this vehicle lacks must fit before it is spoken of.
+const CLEARLY_BETTER: f64 = 0.12;
+
+impl Ear {
+    /// Indexes every sign that can be reported and every phrase; glossary terms and word groups make the thesaurus.
+    pub fn new(book: &Book) -> Ear {
+        let mut entries = Vec::new();
+        let mut targets = Vec::new();
+        let mut add = |target: Target, name: &str, said: &[String]| {
+            entries.push(Wordings { key: targets.len(), name: name.to_owned(), said: said.to_vec(), weight: 1.0 });
+            targets.push(target);
+        };
+        for (i, sign) in book.signs.iter().enumerate().filter(|(_, s)| s.not_in_book.is_some()) {
+            add(Target::Sign(i), &sign.head.name, &sign.said);
+        }
+        for (i, phrase) in book.phrases.iter().enumerate() {
+            add(Target::Phrase(i), &phrase.head.name, &phrase.said);
+        }
+        let words = book.alike.iter().map(|a| Alike { word: a.word.clone(), words: a.words.clone() });
+        Ear { index: Index::new(entries, Thesaurus::new(words)), targets }
+    }
+
+    /// Hears a text on a vehicle; also gives the words that helped nothing.
+    pub fn hear(&self, text: &str, book: &Book, fitted: &Fitted) -> (Vec<Hearing>, Vec<String>) {
+        let handed = if fitted.vehicle.value("steering") == Some("handlebar") { Handed::UK_CENTRE } else { Handed::UK };
+        let heard = self.index.read_as(text, handed);
+        let hearings = heard.clauses.into_iter().map(|clause| {
+            let all: Vec<(Target, f64, String)> = clause
+                .offers
+                .into_iter()
+                .filter_map(|o| Some((*self.targets.get(o.key)?, o.score, o.because)))
+                .collect();
+            let here: Vec<(Target, f64, String)> =
+                all.iter().filter(|(t, ..)| !places(*t, book, fitted).is_empty()).cloned().collect();
+            let best_here = here.first().map_or(0.0, |o| o.1);
+            let not_on_vehicle = all
+                .first()
+                .filter(|o| o.1 > best_here + CLEARLY_BETTER && places(o.0, book, fitted).is_empty())
+                .map(|o| o.0)
+                .filter(|_| clause.verdict != Verdict::Unknown);
+            let dropped_rival = here.len() != all.len() && clause.verdict == Verdict::Ambiguous;
+            let alone = here.first().is_some_and(|first| {
+                here.get(1).is_none_or(|second| first.1 - second.1 > CLEARLY_BETTER) && first.1 >= 0.5
+            });
+            let verdict = match clause.verdict {
+                _ if here.is_empty() => Verdict::Unknown,
+                Verdict::Ambiguous if dropped_rival && alone => Verdict::Clear,
+                other => other,
+            };
+            Hearing {
+                words: clause.text,
+                offers: here,
+                verdict,
+                place: clause.place,
+                good: clause.good,
+                not_on_vehicle,
+            }
+        });
+        (hearings.collect(), heard.not_understood)
+    }
+
+    /// Every wording, for completion.
+    pub fn wordings<'b>(&self, book: &'b Book) -> Vec<&'b str> {
+        let signs = book.signs.iter().flat_map(|s| s.said.iter());
+        let phrases = book.phrases.iter().flat_map(|p| p.said.iter());
+        let mut all: Vec<&str> = signs.chain(phrases).map(String::as_str).collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+}
+
+/// Id and name of a target.
+pub fn named(target: Target, book: &Book) -> (&str, &str) {
+    let head = match target {
+        Target::Sign(i) => &book.signs.at(i).head,
+        Target::Phrase(i) => &book.phrases.at(i).head,
+    };
+    (&head.id, &head.name)
+}
+
+/// The places at which a target can be meant on this vehicle: `None` for one without place; empty where the vehicle cannot show it.
+pub fn places(target: Target, book: &Book, fitted: &Fitted) -> Vec<Option<usize>> {
+    match target {
+        Target::Sign(i) => fitted.vars_of(Node::Sign(i)).into_iter().map(|v| fitted.placed(v).place).collect(),
+        Target::Phrase(i) => {
+            let phrase = book.phrases.at(i);
+            if !fitted.vehicle.meets(&phrase.when) {
+                return Vec::new();
+            }
+            let all: Vec<Option<usize>> = match &phrase.each {
+                Some(each) => fitted.vehicle.places_of(each).into_iter().map(Some).collect(),
+                None => vec![None],
+            };
+            all.into_iter().filter(|p| readings(target, *p, book, fitted).iter().any(|r| r.1)).collect()
+        }
+    }
+}
+
+/// The sign readings of a target at a place.
+pub fn readings(target: Target, place: Option<usize>, book: &Book, fitted: &Fitted) -> Vec<(Var, bool)> {
+    match target {
+        Target::Sign(i) => fitted.var(What::Entry(Node::Sign(i)), place).map(|v| (v, true)).into_iter().collect(),
+        Target::Phrase(i) => {
+            let position = |p: Option<usize>| p.map(|p| fitted.vehicle.places[p].position);
+            let mut out: Vec<(Var, bool)> = Vec::new();
+            for read in &book.phrases.at(i).reads {
+                let Some(sign) = book.signs.index(&read.sign.id) else { continue };
+                for var in fitted.vars_of(Node::Sign(sign)) {
+                    let at = position(fitted.placed(var).place);
+                    let kept = at.is_none_or(|a| {
+                        read.end.is_none_or(|e| a.end == Some(e)) && read.side.is_none_or(|s| a.side == Some(s))
+                    });
+                    // "Every" in a phrase that names a place still means every place of the vehicle.
+                    let joins = read.place == Relation::Every || read.place.joins(position(place), at);
+                    if kept && joins && !out.iter().any(|(v, _)| *v == var) {
+                        out.push((var, read.present));
+                    }
+                }
+            }
+            out
+        }
+    }
+}
+
+/// Of some places, those that the words speak of; all of them if the words name none, or none of these.
+pub fn spoken_of(words: &PlaceWords, places: &[Option<usize>], fitted: &Fitted) -> Vec<Option<usize>> {
+    let side = words.side.and_then(|s| match s {
+        symptom::Side::Nearside => Some(Side::Nearside),
+        symptom::Side::Offside => Some(Side::Offside),
+        symptom::Side::Both => None,
+    });
+    let end = words.end.map(|e| match e {
+        symptom::End::Front => End::Front,
+        symptom::End::Middle => End::Middle,
+        symptom::End::Rear => End::Rear,
+    });
+    let position = |p: &Option<usize>| p.map_or(Position::default(), |p| fitted.vehicle.places[p].position);
+    let fits = |p: &&Option<usize>| {
+        let at = position(p);
+        side.is_none_or(|s| at.side.is_none_or(|a| a == s)) && end.is_none_or(|e| at.end.is_none_or(|a| a == e))
+    };
+    let found: Vec<Option<usize>> = places.iter().filter(fits).copied().collect();
+    if found.is_empty() { places.to_vec() } else { found }
+}
+
+/// Whether the words mean all the places they speak of at once.
+pub fn means_all(words: &PlaceWords) -> bool {
+    words.all || words.side == Some(symptom::Side::Both)
+}

@@ -1,0 +1,337 @@
+//! Draws replies as text: 80 columns, bars beside numbers, cautions before steps. Colour adds, never carries, a meaning.
+
+use std::fmt::Write as _;
+
+use super::wrap::{ascii, wrap};
+use crate::report::visible;
+use crate::session::view::{CaseView, CauseView, CautionView, NextView, PartView, REMINDER, SHORT_LIST_FLOOR, capital};
+use crate::session::{Ask, Reply};
+use crate::units::Pence;
+
+/// Columns.
+const WIDTH: usize = 80;
+/// How many causes the short list shows.
+const SHORT_LIST: usize = 5;
+/// Cells of a probability bar.
+const BAR: usize = 20;
+
+/// How to draw.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Screen {
+    /// 7-bit, without bars, one thing a line.
+    pub plain: bool,
+    /// With colour.
+    pub colour: bool,
+}
+
+impl Screen {
+    /// Text as it goes out.
+    pub(super) fn finish(self, text: &str) -> String {
+        if self.plain { ascii(text) } else { text.to_owned() }
+    }
+
+    fn strong(self, text: &str) -> String {
+        if self.colour { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
+    }
+
+    fn warn(self, text: &str) -> String {
+        if self.colour { format!("\u{1b}[1;33m{text}\u{1b}[0m") } else { text.to_owned() }
+    }
+
+    /// A whole reply, ready to print; ends with what is wanted next.
+    pub(super) fn reply(self, reply: &Reply) -> String {
+        let mut out = String::new();
+        for note in &reply.notes {
+            line(&mut out, &wrap(&visible(note), WIDTH, "", ""));
+        }
+        for text in &reply.lines {
+            let indent = " ".repeat(text.len() - text.trim_start().len() + if text.starts_with(' ') { 2 } else { 0 });
+            let first = &text[..text.len() - text.trim_start().len()];
+            line(&mut out, &wrap(&visible(text.trim_start()), WIDTH, first, &indent));
+        }
+        if let Some(summary) = &reply.summary {
+            self.summary(&mut out, summary);
+        }
+        match (&reply.case, &reply.ask) {
+            (Some(case), Ask::Clash) => self.clash(&mut out, case),
+            (Some(case), ask) => {
+                self.case(&mut out, case, reply.all_causes);
+                if let Ask::Next(next) = ask {
+                    self.next(&mut out, next);
+                }
+            }
+            (None, Ask::Choice { question, options }) => self.choice(&mut out, question, options),
+            (None, Ask::Next(next)) if reply.summary.is_none() => {
+                line(&mut out, "");
+                self.question(&mut out, next);
+            }
+            _ => {}
+        }
+        self.finish(&out)
+    }
+
+    fn choice(self, out: &mut String, question: &str, options: &[String]) {
+        line(out, &wrap(question, WIDTH, "", ""));
+        for (i, option) in options.iter().enumerate() {
+            line(out, &wrap(option, WIDTH, &format!("  {}  ", i + 1), "     "));
+        }
+    }
+
+    fn clash(self, out: &mut String, case: &CaseView) {
+        line(out, &self.warn("These answers cannot all be true:"));
+        for answer in &case.clash {
+            line(
+                out,
+                &wrap(&format!("{} {}", answer.what, answer.said), WIDTH, &format!("  {}  ", answer.number), "     "),
+            );
+        }
+        line(out, "Nothing is lost. Type the number of the one to take back, or u for the last.");
+    }
+
+    fn symptoms(self, out: &mut String, case: &CaseView) {
+        for symptom in &case.symptoms {
+            let place = symptom.signs.iter().find(|s| s.reading == "present").and_then(|s| s.place.clone());
+            let place = symptom.place.clone().or(place.filter(|_| symptom.signs.len() == 1));
+            let place = place.map_or(String::new(), |p| format!(" ({})", p.replace('-', " ")));
+            let not = if symptom.reading == "absent" { ": not so" } else { "" };
+            line(out, &wrap(&format!("{}{place}{not}", symptom.name), WIDTH, "Taken as: ", "          "));
+        }
+    }
+
+    fn case(self, out: &mut String, case: &CaseView, all: bool) {
+        if case.answers.len() == case.symptoms.len() {
+            self.symptoms(out, case);
+        }
+        self.danger(out, case);
+        if case.causes.is_empty() {
+            line(out, "Nothing reported yet that points to a cause.");
+            return;
+        }
+        line(out, "");
+        line(out, &self.strong("Likely causes"));
+        if !case.exact {
+            line(out, "  too tangled to be exact: the ranges hold for certain");
+        }
+        let shown: Vec<&CauseView> = if all {
+            case.causes.iter().collect()
+        } else {
+            case.causes.iter().take(SHORT_LIST).filter(|c| c.probability >= SHORT_LIST_FLOOR).collect()
+        };
+        for (i, cause) in shown.iter().enumerate() {
+            self.cause(out, i + 1, cause);
+        }
+        let hidden = case.causes.len() - shown.len();
+        if hidden > 0 {
+            let rest: f64 = case.causes[shown.len()..].iter().map(|c| c.probability).fold(0.0, f64::max);
+            line(out, &format!("     and {hidden} more, none over {} (type causes)", percent_up(rest)));
+        }
+    }
+
+    fn cause(self, out: &mut String, number: usize, cause: &CauseView) {
+        let name = cause.place_name.as_ref().map_or(cause.name.clone(), |p| format!("{} ({p})", cause.name));
+        let share = match cause.range {
+            Some((low, high)) => format!("{:.0}-{:.0} %", low * 100.0, high * 100.0),
+            None => percent(cause.probability),
+        };
+        if self.plain {
+            line(out, &wrap(&format!("{number}. {share}: {name}"), WIDTH, "", "   "));
+            return;
+        }
+        let full = (cause.probability * BAR as f64).round() as usize;
+        let bar: String = (0..BAR).map(|i| if i < full { '█' } else { '░' }).collect();
+        line(out, &wrap(&name, WIDTH, &format!("{number:>3}  {share:>6}  {bar}  "), &" ".repeat(35)));
+    }
+
+    fn danger(self, out: &mut String, case: &CaseView) {
+        if let (Some(why), Some(p)) = (&case.danger, case.danger_probability) {
+            line(out, "");
+            line(
+                out,
+                &self.warn(&wrap(
+                    &format!("DO NOT DRIVE IT. {} ({} likely)", capital(why), percent(p)),
+                    WIDTH,
+                    "",
+                    "  ",
+                )),
+            );
+        }
+    }
+
+    fn next(self, out: &mut String, next: &NextView) {
+        line(out, "");
+        match next.kind.as_str() {
+            "specialist" => {
+                line(out, &self.strong("Next: hand it over to a specialist"));
+                for why in &next.why {
+                    line(out, &wrap(why, WIDTH, "  ", "  "));
+                }
+                line(out, "  Type s for the summary to take along, u to go back, or another symptom.");
+                return;
+            }
+            "repair" => line(out, &self.strong(&wrap(&format!("Put it right: {}", next.name), WIDTH, "", "  "))),
+            _ => line(out, &self.strong(&wrap(&format!("Next: {}", next.name), WIDTH, "", "  "))),
+        }
+        let mut facts = vec![format!("about {} min", tidy(next.minutes)), money(next.cost)];
+        if !next.difficulty.is_empty() {
+            facts.push(next.difficulty.clone());
+        }
+        facts.push(if next.change_set_up {
+            format!("set-up: {}", next.set_up)
+        } else {
+            format!("as it stands: {}", next.set_up)
+        });
+        line(out, &wrap(&facts.join("; "), WIDTH, "  ", "  "));
+        if !next.kit.is_empty() {
+            line(out, &wrap(&next.kit.join(", "), WIDTH, "  Kit: ", "       "));
+        }
+        self.caution_lines(out, &next.cautions);
+        if !next.risk.is_empty() {
+            line(out, &self.warn(&wrap(&format!("! May do harm: {}", next.risk), WIDTH, "  ", "    ")));
+        }
+        for (i, step) in next.steps.iter().enumerate() {
+            line(out, &wrap(step, WIDTH, &format!("  {}. ", i + 1), "     "));
+        }
+        if !next.helper.is_empty() {
+            line(out, &wrap(&next.helper, WIDTH, "  ", "  "));
+        }
+        self.question(out, next);
+    }
+
+    fn question(self, out: &mut String, next: &NextView) {
+        match next.kind.as_str() {
+            "repair" => {
+                if let Some(proof) = &next.proved_by {
+                    line(out, &wrap(&format!("Prove it: {proof}. {}", next.proof_steps.join(" ")), WIDTH, "  ", "  "));
+                }
+                line(out, "Done and proved?   y put right   n no change   c not now   w why");
+            }
+            "check" => {
+                line(out, &self.strong(&wrap(&next.question, WIDTH, "", "")));
+                let keys = match &next.unit {
+                    Some(unit) => format!("a number in {unit}   d don't know   c can't do that here   w why   u undo"),
+                    None => "y yes   n no   d don't know   c can't do that here   w why   u undo".to_owned(),
+                };
+                line(out, &keys);
+            }
+            _ => {}
+        }
+    }
+
+    fn caution_lines(self, out: &mut String, cautions: &[CautionView]) {
+        for caution in cautions {
+            let text = format!("! {}. {}", capital(&caution.name), caution.what_to_do);
+            line(out, &self.warn(&wrap(&text, WIDTH, "  ", "    ")));
+        }
+    }
+
+    /// The closing summary: what was said, what is likely, what to buy, what to mind.
+    pub(super) fn summary(self, out: &mut String, case: &CaseView) {
+        line(out, "");
+        line(out, &self.strong(&format!("Summary: {}", case.vehicle_name)));
+        for answer in &case.answers {
+            line(
+                out,
+                &wrap(&format!("{} {}", answer.what, answer.said), WIDTH, &format!("  {}. ", answer.number), "     "),
+            );
+        }
+        self.danger(out, case);
+        let likely: Vec<&CauseView> =
+            case.causes.iter().take(3).filter(|c| c.probability >= SHORT_LIST_FLOOR).collect();
+        if !likely.is_empty() {
+            line(out, "  Likely causes:");
+            for (i, cause) in likely.iter().enumerate() {
+                self.cause(out, i + 1, cause);
+            }
+        }
+        self.items(out, case);
+        if let Some(next) = &case.next {
+            line(out, &wrap(&next.name, WIDTH, "  Next: ", "        "));
+        }
+        if !case.parts.is_empty() {
+            line(out, "  Parts:");
+            for part in &case.parts {
+                self.part(out, part);
+            }
+        }
+        if !case.cautions.is_empty() {
+            line(out, "  Cautions:");
+            self.caution_lines(out, &case.cautions);
+        }
+        line(out, &wrap(REMINDER, WIDTH, "  ", "  "));
+    }
+
+    /// The manual's lines for what was reported.
+    fn items(self, out: &mut String, case: &CaseView) {
+        let mut told: Vec<&str> = Vec::new();
+        for sign in case.symptoms.iter().flat_map(|s| &s.signs).filter(|s| s.reading == "present") {
+            for item in &sign.items {
+                if told.contains(&item.id.as_str()) {
+                    continue;
+                }
+                told.push(&item.id);
+                let verdict = match item.category.as_str() {
+                    "dangerous" => "would be refused as dangerous",
+                    "major" => "would be refused (major)",
+                    _ => "would be recorded as minor",
+                };
+                let limit = if item.limit.is_empty() { String::new() } else { format!(", limit: {}", item.limit) };
+                let doubt = match item.certainty.as_str() {
+                    "memory" => " (from memory: ask the tester)",
+                    "older" => " (older edition: ask the tester)",
+                    _ => "",
+                };
+                let text = format!("At the test, {} ({}): {verdict}{limit}{doubt}.", item.section, item.defect);
+                line(out, &wrap(&text, WIDTH, "  ", "    "));
+            }
+        }
+    }
+
+    fn part(self, out: &mut String, part: &PartView) {
+        let designation = if part.designation.is_empty() { String::new() } else { format!(", {}", part.designation) };
+        let sold = match part.sold_as.as_str() {
+            "each" => String::new(),
+            "metre" => " m".to_owned(),
+            other => format!(" ({other})"),
+        };
+        let text = format!(
+            "{}{sold} {}{designation}; {} to {}, {} day{}; for {}, {}",
+            part.quantity,
+            part.name,
+            money(part.price_from),
+            money(part.price_to),
+            tidy(part.lead_days),
+            if part.lead_days == 1.0 { "" } else { "s" },
+            part.for_cause,
+            percent(part.probability),
+        );
+        line(out, &wrap(&text, WIDTH, "    ", "      "));
+    }
+}
+
+fn line(out: &mut String, text: &str) {
+    let _ = writeln!(out, "{}", text.trim_end());
+}
+
+/// A probability as shown; the same as in the talk's own lines.
+fn percent(p: f64) -> String {
+    if p > 0.0 && p < 0.005 {
+        "<1 %".to_owned()
+    } else if (0.995..1.0).contains(&p) {
+        ">99 %".to_owned()
+    } else {
+        format!("{:.0} %", p * 100.0)
+    }
+}
+
+fn percent_up(p: f64) -> String {
+    format!("{} %", (p * 100.0).ceil().max(1.0))
+}
+
+fn money(pounds: f64) -> String {
+    crate::session::view::rounded(Pence::from_pounds(pounds))
+}
+
+/// A number without needless decimals.
+fn tidy(n: f64) -> String {
+    if (n - n.round()).abs() < 0.05 { format!("{n:.0}") } else { format!("{n:.1}") }
+}

@@ -1,0 +1,211 @@
+//! The index: all wordings of all entries, ready to read typed text.
+//!
+//! Takes the wordings and the thesaurus once; gives [`Heard`] for every text. Built in a few milliseconds, then never
+//! changed, so one index serves every question of a session.
+
+use std::collections::HashMap;
+
+use super::clauses::{Draft, MOST_WORDS, split};
+use super::lexicon::{Kind, Lexicon, Piece, Term};
+use super::normalise::Text;
+use super::place_words::{Handed, Mark, PlaceWords};
+use super::ranking::{Ranked, Ranking};
+use super::thesaurus::Thesaurus;
+use super::{Clause, Heard, Offer, Verdict, Wordings};
+
+/// From here on a match may be taken without asking, if the next one is far enough behind.
+pub const CLEAR: f64 = 0.55;
+/// Below this nothing was recognised.
+pub const FLOOR: f64 = 0.25;
+/// How far ahead of the second the first must be.
+const AHEAD: f64 = 0.05;
+/// Offers given for a clause.
+const MOST_OFFERS: usize = 9;
+/// Words listed as not understood.
+const MOST_NOT_UNDERSTOOD: usize = 24;
+
+/// All wordings, ready to read text.
+pub struct Index {
+    lexicon: Lexicon,
+    ranking: Ranking,
+    keys: Vec<usize>,
+    wordings: Vec<String>,
+    /// Wordings by their plain form.
+    exact: HashMap<String, Vec<u32>>,
+}
+
+impl Index {
+    /// Builds the index. Entries keep their order for breaking ties only through their keys: lower keys first.
+    pub fn new(mut entries: Vec<Wordings>, thesaurus: Thesaurus) -> Index {
+        entries.sort_by_key(|e| e.key);
+        let keys: Vec<usize> = entries.iter().map(|e| e.key).collect();
+        let nudges = entries
+            .iter()
+            .map(|e| if e.weight.is_finite() { (0.04 * (e.weight - 1.0)).clamp(-0.04, 0.04) } else { 0.0 })
+            .collect();
+        let mut wordings: Vec<String> = Vec::new();
+        let mut owners: Vec<u32> = Vec::new();
+        for (number, entry) in entries.into_iter().enumerate() {
+            for wording in std::iter::once(entry.name).chain(entry.said) {
+                wordings.push(wording);
+                owners.push(number as u32);
+            }
+        }
+        let texts: Vec<Text> = wordings.iter().map(|w| Text::new(w, MOST_WORDS)).collect();
+        let lexicon = Lexicon::new(&texts, &thesaurus);
+        let mut exact: HashMap<String, Vec<u32>> = HashMap::with_capacity(texts.len());
+        let mut pieces: Vec<(u32, Vec<Piece>)> = Vec::with_capacity(texts.len());
+        for (number, (text, &owner)) in texts.iter().zip(&owners).enumerate() {
+            exact.entry(text.plain()).or_default().push(number as u32);
+            pieces.push((owner, without_praise(lexicon.pieces_as_written(text))));
+        }
+        let ranking = Ranking::new(&lexicon, &pieces, nudges);
+        Index { lexicon, ranking, keys, wordings, exact }
+    }
+
+    /// Reads a text; sides as in Britain.
+    pub fn read(&self, text: &str) -> Heard {
+        self.read_as(text, Handed::UK)
+    }
+
+    /// Reads a text; `handed` says which side left and the driver's side are.
+    pub fn read_as(&self, text: &str, handed: Handed) -> Heard {
+        let text = Text::new(text, MOST_WORDS * super::clauses::MOST_CLAUSES);
+        let pieces = self.lexicon.pieces(&text);
+        let whole = self.exact.get(&text.plain());
+        let drafts = if whole.is_some() { vec![Draft::whole(pieces.clone())] } else { split(pieces.clone(), self) };
+        let mut helped: Vec<Term> = Vec::new();
+        let clauses: Vec<Clause> = drafts.iter().map(|d| self.clause(d, &text, whole, handed, &mut helped)).collect();
+        Heard { clauses, not_understood: not_understood(&pieces, &text, &helped) }
+    }
+
+    fn clause(
+        &self,
+        draft: &Draft,
+        text: &Text,
+        whole: Option<&Vec<u32>>,
+        handed: Handed,
+        helped: &mut Vec<Term>,
+    ) -> Clause {
+        let ranked = self.rank_draft(draft);
+        let mut offers: Vec<(Ranked, f64)> = ranked.iter().take(MOST_OFFERS).map(|&r| (r, r.score)).collect();
+        let exact = whole.or_else(|| self.exact.get(&draft.plain(text)));
+        for &doc in exact.into_iter().flatten() {
+            let entry = self.ranking.entry_of(doc);
+            offers.retain(|(r, _)| r.entry != entry);
+            offers.push((Ranked { entry, doc, score: 1.0 }, 1.0));
+        }
+        // Nothing but the very words counts as the very words.
+        for (ranked, score) in &mut offers {
+            if exact.is_none_or(|docs| !docs.contains(&ranked.doc)) {
+                *score = score.min(0.98);
+            }
+        }
+        offers.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.entry.cmp(&b.0.entry)));
+        offers.truncate(MOST_OFFERS);
+        for (ranked, score) in &offers {
+            if *score >= FLOOR {
+                helped.extend_from_slice(self.ranking.terms_of(ranked.doc));
+            }
+        }
+        let verdict = verdict(&offers);
+        let mut place = PlaceWords::collect(draft.pieces.iter().filter_map(|p| p.mark), handed);
+        if let Some(marks) = &draft.inherited {
+            place.inherit(PlaceWords::collect(marks.iter().copied(), handed));
+        }
+        place.other_good = draft.other_good;
+        let offers = offers
+            .into_iter()
+            .map(|(ranked, score)| Offer {
+                key: self.keys[ranked.entry as usize],
+                score,
+                because: visible(&self.wordings[ranked.doc as usize]),
+            })
+            .collect();
+        Clause { text: draft.text(text), offers, place, verdict, good: draft.good }
+    }
+
+    /// Ranks what a draft is about; a statement that something is well is ranked as its opposite.
+    fn rank_draft(&self, draft: &Draft) -> Vec<Ranked> {
+        let mut pieces = draft.pieces.clone();
+        if draft.good {
+            pieces.retain(|p| matches!(p.kind, Kind::Component | Kind::Unknown | Kind::Place));
+            if pieces.iter().any(|p| p.kind != Kind::Place)
+                && let Some(&last) = pieces.last()
+            {
+                pieces.push(Piece { term: self.lexicon.dead(), kind: Kind::Generic, mark: None, ..last });
+            } else {
+                return Vec::new();
+            }
+        }
+        if draft.other_good
+            && !draft.good
+            && !pieces.iter().any(|p| p.mark == Some(Mark::One))
+            && let (Some(term), Some(&last)) = (self.lexicon.mark_term(Mark::One), pieces.last())
+        {
+            pieces.push(Piece { term, kind: Kind::Quantity, mark: Some(Mark::One), ..last });
+        }
+        self.ranking.rank(&pieces)
+    }
+
+    /// The best wording for some pieces.
+    pub(super) fn best(&self, pieces: &[Piece]) -> Option<Ranked> {
+        self.ranking.rank(pieces).into_iter().next()
+    }
+
+    /// Whether a wording holds a term.
+    pub(super) fn holds(&self, doc: u32, term: Term) -> bool {
+        self.ranking.terms_of(doc).binary_search(&term).is_ok()
+    }
+
+    /// Reads expressions that arise where two statements share words.
+    pub(super) fn rejoin(&self, pieces: Vec<Piece>) -> Vec<Piece> {
+        self.lexicon.rejoin(pieces)
+    }
+}
+
+fn verdict(offers: &[(Ranked, f64)]) -> Verdict {
+    let first = offers.first().map_or(0.0, |o| o.1);
+    let second = offers.get(1).map_or(0.0, |o| o.1);
+    if first < FLOOR {
+        Verdict::Unknown
+    } else if first >= CLEAR && (first - second >= AHEAD || (first >= 1.0 && second < 1.0)) {
+        Verdict::Clear
+    } else {
+        Verdict::Ambiguous
+    }
+}
+
+/// A wording whose second half praises the other side ("one out, other lit") is matched by its first half, as one.
+fn without_praise(pieces: Vec<Piece>) -> Vec<Piece> {
+    match super::clauses::praise_of_other(&pieces) {
+        Some(range) if range.start > 0 && range.end == pieces.len() => pieces[..range.start].to_vec(),
+        _ => pieces,
+    }
+}
+
+fn visible(wording: &str) -> String {
+    Text::new(wording, 0).clean
+}
+
+fn not_understood(pieces: &[Piece], text: &Text, helped: &[Term]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for piece in pieces {
+        let counts = match piece.kind {
+            Kind::Unknown => true,
+            Kind::Component | Kind::State | Kind::Lit => !helped.contains(&piece.term),
+            _ => false,
+        };
+        if !counts {
+            continue;
+        }
+        for token in text.tokens.iter().take(piece.last as usize + 1).skip(piece.first as usize) {
+            let word = text.clean.get(token.start..token.end).unwrap_or(&token.word);
+            let word: String = word.chars().take(40).collect();
+            if out.len() < MOST_NOT_UNDERSTOOD && !out.contains(&word) {
+                out.push(word);
+            }
+        }
+    }
+    out
+}
