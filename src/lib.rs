@@ -1,5 +1,6 @@
 //! splitpin: from a failed roadworthiness item to its cause, the next cheapest safe check, the parts and the cautions.
 pub mod advice;
+pub mod embed;
 pub mod graph;
 pub mod inference;
 pub mod knowledge;

@@ -47,13 +47,7 @@ pub(super) struct Value {
 
 impl<'a> Plan<'a> {
     /// Lists for each cause its cheapest remedy that this vehicle takes and that was not tried without success.
-    pub(super) fn new(
-        fitted: &Fitted,
-        costs: Costs<'a>,
-        causes: Vec<Var>,
-        from: &str,
-        tried: &[PlacedRemedy],
-    ) -> Self {
+    pub(super) fn new(fitted: &Fitted, costs: Costs<'a>, causes: Vec<Var>, from: &str, tried: &[PlacedRemedy]) -> Self {
         let mut by_remedy: BTreeMap<PlacedRemedy, Vec<(usize, f64)>> = BTreeMap::new();
         for (i, var) in causes.iter().enumerate() {
             let placed = fitted.placed(*var);
@@ -125,12 +119,7 @@ impl<'a> Plan<'a> {
 }
 
 /// The remedies of a fault at its place that this vehicle takes: place on the shelf, and place on the vehicle.
-pub(super) fn remedies_of(
-    fitted: &Fitted,
-    costs: Costs<'_>,
-    fault: usize,
-    place: Option<usize>,
-) -> Vec<PlacedRemedy> {
+pub(super) fn remedies_of(fitted: &Fitted, costs: Costs<'_>, fault: usize, place: Option<usize>) -> Vec<PlacedRemedy> {
     let book = costs.book;
     let mut out = Vec::new();
     for reference in &book.faults.at(fault).remedies {

@@ -1,28 +1,30 @@
 //! What the knowledge holds: every kind of entry as plain data, and the links between faults, conditions and signs.
 
-use std::collections::HashMap;
+use serde::{Deserialize, Serialize};
 
 use super::{Each, End, Relation, Scale, Side, When};
 use crate::report::At;
 use crate::units::{Pence, Probability, Unit};
 
 /// Entries of one kind, in order of id, and found by id.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Shelf<T> {
     items: Vec<T>,
-    by_id: HashMap<String, usize>,
+    /// Ascending, one for each item.
+    ids: Vec<String>,
 }
 
 impl<T> Default for Shelf<T> {
     fn default() -> Self {
-        Shelf { items: Vec::new(), by_id: HashMap::new() }
+        Shelf { items: Vec::new(), ids: Vec::new() }
     }
 }
 
 impl<T> Shelf<T> {
-    /// Puts an entry on the shelf; ids are expected in ascending order and once each.
+    /// Puts an entry on the shelf; ids come in ascending order and once each.
     pub(crate) fn push(&mut self, id: &str, item: T) {
-        self.by_id.insert(id.to_owned(), self.items.len());
+        debug_assert!(self.ids.last().is_none_or(|last| last.as_str() < id));
+        self.ids.push(id.to_owned());
         self.items.push(item);
     }
 
@@ -33,7 +35,7 @@ impl<T> Shelf<T> {
 
     /// Where the entry of that id stands.
     pub fn index(&self, id: &str) -> Option<usize> {
-        self.by_id.get(id).copied()
+        self.ids.binary_search_by(|known| known.as_str().cmp(id)).ok()
     }
 
     /// The entry at a place on the shelf.
@@ -49,9 +51,9 @@ impl<T> Shelf<T> {
         self.items.iter()
     }
 
-    /// All ids, in no set order.
+    /// All ids, ascending.
     pub fn ids(&self) -> impl Iterator<Item = &str> {
-        self.by_id.keys().map(String::as_str)
+        self.ids.iter().map(String::as_str)
     }
 
     /// How many.
@@ -66,7 +68,7 @@ impl<T> Shelf<T> {
 }
 
 /// What every entry has.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Head {
     /// The id, as in the heading.
     pub id: String,
@@ -83,7 +85,7 @@ pub struct Head {
 }
 
 /// The id of another entry, and where it is written.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Ref {
     /// The id.
     pub id: String,
@@ -92,7 +94,7 @@ pub struct Ref {
 }
 
 /// What makes a fault likelier on one vehicle than on another.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Rise {
     /// Years since first use.
     Age,
@@ -107,7 +109,7 @@ pub enum Rise {
 }
 
 /// A root cause that can be put right.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Fault {
     /// Id, name, source, place.
     pub head: Head,
@@ -130,7 +132,7 @@ pub struct Fault {
 }
 
 /// What a fault brings about inside the machine and nobody sees directly.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Condition {
     /// Id, name, source, place.
     pub head: Head,
@@ -145,7 +147,7 @@ pub struct Condition {
 }
 
 /// What a person can see, hear, feel, smell or measure.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Sign {
     /// Id, name, source, place.
     pub head: Head,
@@ -166,7 +168,7 @@ pub struct Sign {
 }
 
 /// A way of saying several signs at once.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Phrase {
     /// Id, name, source, place.
     pub head: Head,
@@ -181,7 +183,7 @@ pub struct Phrase {
 }
 
 /// One sign reading of a phrase.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PhraseReading {
     /// The sign.
     pub sign: Ref,
@@ -196,7 +198,7 @@ pub struct PhraseReading {
 }
 
 /// Who can do it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Skill {
     /// Anyone.
     #[default]
@@ -220,7 +222,7 @@ impl Skill {
 }
 
 /// A procedure that settles one or more signs.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Check {
     /// Id, name, source, place.
     pub head: Head,
@@ -253,7 +255,7 @@ pub struct Check {
 }
 
 /// The number a measured check asks for.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Measure {
     /// The question.
     pub ask: String,
@@ -266,7 +268,7 @@ pub struct Measure {
 }
 
 /// One sign that a check settles.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct CheckReading {
     /// The sign.
     pub sign: Ref,
@@ -293,7 +295,7 @@ pub struct CheckReading {
 }
 
 /// From what number on a measured sign counts as present or absent, in the unit of the check.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// At or below this the sign is present.
     pub bad_below: Option<f64>,
@@ -323,7 +325,7 @@ impl Limits {
 }
 
 /// How hard a remedy is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Difficulty {
     /// Easy.
     Easy,
@@ -357,7 +359,7 @@ impl Difficulty {
 }
 
 /// What puts a fault right.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Remedy {
     /// Id, name, source, place.
     pub head: Head,
@@ -392,7 +394,7 @@ pub struct Remedy {
 }
 
 /// A part that a remedy needs.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PartNeed {
     /// The part.
     pub part: Ref,
@@ -401,7 +403,7 @@ pub struct PartNeed {
 }
 
 /// Something to buy.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Part {
     /// Id, name, source, place.
     pub head: Head,
@@ -416,7 +418,7 @@ pub struct Part {
 }
 
 /// A hazard and what to do about it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Caution {
     /// Id, name, source, place.
     pub head: Head,
@@ -425,7 +427,7 @@ pub struct Caution {
 }
 
 /// A state the vehicle is put in.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct SetUp {
     /// Id, name, source, place.
     pub head: Head,
@@ -444,7 +446,7 @@ pub struct SetUp {
 }
 
 /// A tool.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Kit {
     /// Id, name, source, place.
     pub head: Head,
@@ -455,7 +457,7 @@ pub struct Kit {
 }
 
 /// Where facts come from.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Source {
     /// Id, name, place; a source is its own source.
     pub head: Head,
@@ -468,7 +470,7 @@ pub struct Source {
 }
 
 /// A trade term.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Term {
     /// Id, name, source, place.
     pub head: Head,
@@ -479,7 +481,7 @@ pub struct Term {
 }
 
 /// Words that mean the same.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Alike {
     /// The word they stand for: the id with spaces.
     pub word: String,
@@ -488,7 +490,7 @@ pub struct Alike {
 }
 
 /// A line of the published inspection manual.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Item {
     /// Id, name, source, place.
     pub head: Head,
@@ -513,7 +515,7 @@ pub struct Item {
 }
 
 /// What may be said of a vehicle.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Trait {
     /// Id, name, source, place.
     pub head: Head,
@@ -528,7 +530,7 @@ pub struct Trait {
 }
 
 /// What a trait's value looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TraitKind {
     /// One of its words.
     Words,
@@ -539,14 +541,14 @@ pub enum TraitKind {
 }
 
 /// A kind of place.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlaceKind {
     /// Id, name, source, place.
     pub head: Head,
 }
 
 /// A fault, condition or sign, by its place on the shelf.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Node {
     /// A fault.
     Fault(usize),
@@ -557,7 +559,7 @@ pub enum Node {
 }
 
 /// A link from a cause to its effect.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Link {
     /// The cause.
     pub from: Node,
@@ -582,7 +584,7 @@ pub struct Link {
 }
 
 /// The whole knowledge.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct Book {
     pub faults: Shelf<Fault>,

@@ -3,8 +3,6 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-include!(concat!(env!("OUT_DIR"), "/embedded.rs"));
-
 /// A file larger than this is refused, in bytes.
 pub const LARGEST_FILE: u64 = 1 << 20;
 /// A folder nested deeper than this is refused.
@@ -48,17 +46,14 @@ pub enum NoFolder {
 }
 
 impl Files {
-    /// The copy the program carries.
-    pub fn embedded() -> Files {
-        let layer = EMBEDDED
-            .iter()
-            .map(|(path, text)| TextFile {
-                name: format!("knowledge/{path}"),
-                path: (*path).to_owned(),
-                text: Ok((*text).to_owned()),
-            })
-            .collect();
-        Files { layers: vec![layer] }
+    /// One layer of texts by their path below the knowledge folder.
+    pub fn texts<'t>(texts: impl IntoIterator<Item = (&'t str, &'t str)>) -> Files {
+        let file = |(path, text): (&str, &str)| TextFile {
+            name: format!("knowledge/{path}"),
+            path: path.to_owned(),
+            text: Ok(text.to_owned()),
+        };
+        Files { layers: vec![texts.into_iter().map(file).collect()] }
     }
 
     /// A folder alone.

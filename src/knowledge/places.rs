@@ -2,8 +2,10 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 /// An end of the vehicle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum End {
     /// Front.
     Front,
@@ -14,7 +16,7 @@ pub enum End {
 }
 
 /// A side of the vehicle; nearside is the kerb side.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Side {
     /// Nearside.
     Nearside,
@@ -76,7 +78,7 @@ impl Side {
 }
 
 /// Where a place is: an end and a side, each if it has one.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Position {
     /// The end.
     pub end: Option<End>,
@@ -122,7 +124,7 @@ impl fmt::Display for Position {
 }
 
 /// The places an entry is laid out over: every place of a kind, or those of one end.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Each {
     /// The kind of place.
     pub kind: String,
@@ -131,7 +133,7 @@ pub struct Each {
 }
 
 /// How the place of an effect follows from the place of its cause.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Relation {
     /// Same end and same side, as far as both have one.
     #[default]

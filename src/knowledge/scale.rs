@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 /// The three word scales, each word with its number.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct Scale {
     /// How often a cause, alone, brings its effect about.
     pub strength: BTreeMap<String, f64>,

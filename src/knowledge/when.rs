@@ -1,7 +1,9 @@
 //! For which vehicles something holds: a small set of trait conditions, all, any, not. No expression language.
 
+use serde::{Deserialize, Serialize};
+
 /// Conditions that must all hold; an empty one holds for every vehicle.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct When {
     /// Trait name and what it must satisfy.
     pub traits: Vec<(String, Test)>,
@@ -14,7 +16,7 @@ pub struct When {
 }
 
 /// What a trait must satisfy.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Test {
     /// One of these words.
     OneOf(Vec<String>),
@@ -23,7 +25,7 @@ pub enum Test {
 }
 
 /// A range of numbers, or of dates written year-month-day (which sort as text).
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Range {
     /// At least this.
     pub from: Option<String>,

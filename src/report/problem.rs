@@ -2,12 +2,14 @@
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 /// A file among the [`Sources`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct FileId(pub u32);
 
 /// A stretch of one file, in bytes.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct At {
     /// The file.
     pub file: FileId,

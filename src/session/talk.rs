@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::hear::{Ear, Hearing, Target, means_all, named, places, readings, spoken_of};
-use super::view::{CaseView, NextView};
+use super::view::{CaseView, Heard, NextView, Offered};
 use super::{Answer, Assessment, Said, Trace};
 use crate::advice::Step;
 use crate::report::visible;
@@ -13,6 +13,8 @@ use crate::symptom::{PlaceWords, Verdict};
 pub const LONGEST_LINE: usize = 4096;
 /// How many choices are offered at most.
 const MOST_CHOICES: usize = 8;
+/// How many readings of each statement are kept for the record.
+const MOST_OFFERED: usize = 5;
 /// How well words must fit for a thing said to be well to count as a finding.
 const WELL_ENOUGH: f64 = 0.5;
 
@@ -76,22 +78,13 @@ pub struct Talk<'b> {
     stage: Stage,
     pending: VecDeque<Pending>,
     assessed: Option<Result<Assessment, Vec<usize>>>,
-    not_understood: Vec<String>,
-    nearest: Vec<String>,
+    heard: Heard,
 }
 
 impl<'b> Talk<'b> {
     /// Begins.
     pub fn new(trace: Trace<'b>, ear: &'b Ear) -> Self {
-        Talk {
-            trace,
-            ear,
-            stage: Stage::Symptom,
-            pending: VecDeque::new(),
-            assessed: None,
-            not_understood: Vec::new(),
-            nearest: Vec::new(),
-        }
+        Talk { trace, ear, stage: Stage::Symptom, pending: VecDeque::new(), assessed: None, heard: Heard::default() }
     }
 
     /// The state of the case.
@@ -102,7 +95,7 @@ impl<'b> Talk<'b> {
             Some(Err(clash)) => Err(clash.as_slice()),
             None => Err(&[][..]),
         };
-        self.trace.view(assessed, &self.not_understood, &self.nearest)
+        self.trace.view(assessed, &self.heard)
     }
 
     fn assess(&mut self) {
@@ -231,12 +224,19 @@ impl<'b> Talk<'b> {
     /// Hears a text into the queue; gives notes on what was not understood or is not on this vehicle.
     fn hear(&mut self, text: &str) -> Vec<String> {
         let (hearings, not_understood) = self.ear.hear(text, self.trace.book, &self.trace.fitted);
-        self.not_understood = not_understood.iter().map(|w| visible(w)).collect();
-        self.nearest.clear();
+        self.heard = Heard { not_understood: not_understood.iter().map(|w| visible(w)).collect(), ..Heard::default() };
         let mut notes = Vec::new();
         let any_clear = hearings.iter().any(|h| !h.good && h.verdict == Verdict::Clear);
         for mut hearing in hearings {
             hearing.words = visible(&hearing.words);
+            if !hearing.good {
+                let offers = hearing.offers.iter().take(MOST_OFFERED);
+                self.heard.offers.extend(offers.map(|o| Offered {
+                    target: o.0,
+                    score: o.1,
+                    words: hearing.words.clone(),
+                }));
+            }
             if let Some(target) = hearing.not_on_vehicle {
                 let name = named(target, self.trace.book).1;
                 notes.push(format!(
@@ -273,8 +273,8 @@ impl<'b> Talk<'b> {
     fn note_nearest(&mut self, hearing: &Hearing) {
         let targets: Vec<Target> = hearing.offers.iter().take(3).map(|o| o.0).collect();
         for name in self.trace.target_names(&targets) {
-            if !self.nearest.contains(&name) {
-                self.nearest.push(name);
+            if !self.heard.nearest.contains(&name) {
+                self.heard.nearest.push(name);
             }
         }
     }
@@ -654,7 +654,7 @@ impl<'b> Talk<'b> {
         self.assess();
         let Some(Ok(assessment)) = &self.assessed else { return vec!["There is nothing to explain yet.".to_owned()] };
         let mut lines = Vec::new();
-        let view = self.trace.view(Ok(assessment), &[], &[]);
+        let view = self.trace.view(Ok(assessment), &Heard::default());
         if let Some(next) = &view.next {
             lines.push(format!("Why {}?", next.name));
             lines.extend(next.why.iter().map(|w| format!("  {w}")));

@@ -24,9 +24,11 @@ pub struct SymptomView {
     pub id: String,
     pub name: String,
     pub place: Option<String>,
-    /// `present` or `absent`.
+    /// `present` or `absent`; `offered` for one that the words might have meant and were not taken for.
     pub reading: String,
     pub score: f64,
+    /// Whether the words were taken for this; otherwise it was only offered.
+    pub taken: bool,
     pub words: String,
     /// Whether the place was guessed because the words named none.
     pub place_guessed: bool,
@@ -191,23 +193,40 @@ pub struct CaseView {
     pub reminder: &'static str,
 }
 
+/// What came of the words heard last.
+#[derive(Clone, Debug, Default)]
+pub struct Heard {
+    /// Words that helped nothing.
+    pub not_understood: Vec<String>,
+    /// The nearest things known, where nothing fitted.
+    pub nearest: Vec<String>,
+    /// Everything the words might have meant, best first for each statement.
+    pub offers: Vec<Offered>,
+}
+
+/// Something that words might have meant.
+#[derive(Clone, Debug)]
+pub struct Offered {
+    /// What it is.
+    pub target: Target,
+    /// How well the words fit, 0 to 1.
+    pub score: f64,
+    /// The words.
+    pub words: String,
+}
+
 /// The sentence under every result.
 pub const REMINDER: &str =
     "Probabilities, not promises: the vehicle's handbook, the official manual and the tester have the last word.";
 
 impl Trace<'_> {
     /// The state of the case; with a clash, without causes and advice.
-    pub fn view(
-        &self,
-        assessed: Result<&Assessment, &[usize]>,
-        not_understood: &[String],
-        nearest: &[String],
-    ) -> CaseView {
+    pub fn view(&self, assessed: Result<&Assessment, &[usize]>, heard: &Heard) -> CaseView {
         let mut view = CaseView {
             schema: SCHEMA,
             vehicle: self.fitted.vehicle.id.clone(),
             vehicle_name: self.fitted.vehicle.name.clone(),
-            symptoms: self.symptoms(),
+            symptoms: self.symptoms(heard),
             answers: (0..self.answers().len()).map(|i| self.answer_view(i)).collect(),
             danger: None,
             danger_probability: None,
@@ -217,8 +236,8 @@ impl Trace<'_> {
             parts: Vec::new(),
             cautions: Vec::new(),
             clash: Vec::new(),
-            not_understood: not_understood.to_vec(),
-            nearest: nearest.to_vec(),
+            not_understood: heard.not_understood.clone(),
+            nearest: heard.nearest.clone(),
             reminder: REMINDER,
         };
         match assessed {
@@ -238,9 +257,10 @@ impl Trace<'_> {
         view
     }
 
-    fn symptoms(&self) -> Vec<SymptomView> {
+    fn symptoms(&self, heard: &Heard) -> Vec<SymptomView> {
         let sign = |(var, present): &(Var, bool)| self.sign_view(*var, *present);
-        self.answers()
+        let mut out: Vec<SymptomView> = self
+            .answers()
             .iter()
             .filter_map(|a| match a {
                 Answer::Reported { words, id, name, place, readings, score, place_guessed } => Some(SymptomView {
@@ -249,13 +269,31 @@ impl Trace<'_> {
                     place: self.fitted.place_id(*place),
                     reading: if readings.iter().any(|r| r.1) { "present" } else { "absent" }.to_owned(),
                     score: *score,
+                    taken: true,
                     words: words.clone(),
                     place_guessed: *place_guessed,
                     signs: readings.iter().map(sign).collect(),
                 }),
                 _ => None,
             })
-            .collect()
+            .collect();
+        for offer in &heard.offers {
+            let (id, name) = super::hear::named(offer.target, self.book);
+            if !out.iter().any(|s| s.id == id) {
+                out.push(SymptomView {
+                    id: id.to_owned(),
+                    name: name.to_owned(),
+                    place: None,
+                    reading: "offered".to_owned(),
+                    score: offer.score,
+                    taken: false,
+                    words: offer.words.clone(),
+                    place_guessed: false,
+                    signs: Vec::new(),
+                });
+            }
+        }
+        out
     }
 
     fn sign_view(&self, var: Var, present: bool) -> SignView {

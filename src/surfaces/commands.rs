@@ -14,6 +14,7 @@ use super::screen::Screen;
 use super::wrap::wrap;
 use super::{count, reckoning};
 use crate::advice::Person;
+use crate::embed;
 use crate::knowledge::book::Book;
 use crate::knowledge::{Files, census, load};
 use crate::report::{Severity, nearest, render_all, visible};
@@ -129,17 +130,13 @@ fn print_json(value: &impl serde::Serialize, streams: &mut Streams<'_>) -> Resul
 
 /// The built-in book, with the folder of `--knowledge` laid over it.
 fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
-    let mut files = Files::embedded();
-    if let Some(folder) = &args.knowledge {
-        files = files.and_folder(folder).map_err(|e| Failure::new(Exit::NoInput, e.to_string()))?;
-    }
-    let started = std::time::Instant::now();
+    let Some(folder) = &args.knowledge else {
+        let book = embed::book();
+        tracing::debug!("built-in book unpacked");
+        return Ok(book);
+    };
+    let files = embed::files().and_folder(folder).map_err(|e| Failure::new(Exit::NoInput, e.to_string()))?;
     let loaded = load(&files);
-    tracing::debug!(
-        micros = started.elapsed().as_micros() as u64,
-        problems = loaded.problems.len(),
-        "knowledge loaded"
-    );
     if loaded.has_errors() {
         let errors: Vec<_> = loaded.problems.iter().filter(|p| p.severity == Severity::Error).cloned().collect();
         let text = render_all(&errors, &loaded.sources, screen(args, streams).colour);
@@ -155,12 +152,12 @@ fn check(args: &Args, folder: Option<&Path>, alone: bool, streams: &mut Streams<
     let no_folder = |e: crate::knowledge::files::NoFolder| Failure::new(Exit::NoInput, e.to_string());
     let folder = folder.or(args.knowledge.as_deref());
     let (files, what) = match folder {
-        None => (Files::embedded(), "the built-in knowledge".to_owned()),
+        None => (embed::files(), "the built-in knowledge".to_owned()),
         Some(folder) if alone || Files::holds_whole_book(folder) => {
             (Files::folder(folder).map_err(no_folder)?, format!("{} alone", folder.display()))
         }
         Some(folder) => (
-            Files::embedded().and_folder(folder).map_err(no_folder)?,
+            embed::files().and_folder(folder).map_err(no_folder)?,
             format!("{} laid over the built-in knowledge", folder.display()),
         ),
     };

@@ -89,7 +89,7 @@ impl Screen {
     }
 
     fn symptoms(self, out: &mut String, case: &CaseView) {
-        for symptom in &case.symptoms {
+        for symptom in case.symptoms.iter().filter(|s| s.taken) {
             let place = symptom.signs.iter().find(|s| s.reading == "present").and_then(|s| s.place.clone());
             let place = symptom.place.clone().or(place.filter(|_| symptom.signs.len() == 1));
             let place = place.map_or(String::new(), |p| format!(" ({})", p.replace('-', " ")));
@@ -99,7 +99,7 @@ impl Screen {
     }
 
     fn case(self, out: &mut String, case: &CaseView, all: bool) {
-        if case.answers.len() == case.symptoms.len() {
+        if case.answers.len() == case.symptoms.iter().filter(|s| s.taken).count() {
             self.symptoms(out, case);
         }
         self.danger(out, case);

@@ -303,15 +303,13 @@ fn add(segment: Vec<Piece>, drafts: &mut Vec<Draft>, index: &Index) {
         }
         return;
     }
-    let left_stranger = has(&last.pieces, Kind::Unknown) && !names(&last.pieces);
-    let stranger = stranger || left_stranger;
     let only_a_place = !names(&last.pieces) && !has(&last.pieces, Kind::Unknown);
     if hedged || last_hedged || (only_a_place && !last.good && joint < Joint::Full) {
         last.absorb(segment);
         return;
     }
     let both_amiss = amiss(&last.pieces) && amiss(&segment) && !last.good;
-    if joint <= Joint::Comma && both_amiss && !part(&last.pieces, &segment, stranger, index) {
+    if joint <= Joint::Comma && both_amiss && !part(&last.pieces, &segment, index) {
         last.absorb(segment);
         return;
     }
@@ -319,15 +317,13 @@ fn add(segment: Vec<Piece>, drafts: &mut Vec<Draft>, index: &Index) {
 }
 
 /// Whether two statements, each saying what is amiss, are two.
-fn part(left: &[Piece], right: &[Piece], stranger: bool, index: &Index) -> bool {
-    let (Some(a), b) = (index.best(left), index.best(right)) else {
-        return stranger;
-    };
-    let b_score = b.map_or(0.0, |r| r.score);
-    if stranger && a.score.min(b_score) < STANDS {
+fn part(left: &[Piece], right: &[Piece], index: &Index) -> bool {
+    let [a, b] = [left, right].map(|half| index.best(half).map_or(0.0, |r| r.score));
+    if a < STANDS && index.is_strange(left) || b < STANDS && index.is_strange(right) {
+        // A statement about something outside the knowledge must not drag the other one down.
         return true;
     }
-    a.score >= STANDS && b_score >= STANDS && !covers_both(left, right, a.score.min(b_score), index)
+    a >= STANDS && b >= STANDS && !covers_both(left, right, a.min(b), index)
 }
 
 /// Whether one wording speaks of what each half names, and fits as well as the halves.

@@ -9,7 +9,7 @@ is are was were be been being am im ive id ill weve theyre theyve thats theres h
 do does did doing done has have had having will would shall should can could may might must \
 of at by for from in into with onto to within as so than there here just very quite really rather too \
 which who whom what where why how since bit little \
-some any such own same about around per via upon be let lets seem seems seemed seeming appear appears appeared \
+some any such same about around per via upon be let lets seem seems seemed seeming appear appears appeared \
 please help hi hello hey thanks thank mate pal lads guys anyone anybody someone somebody something anything \
 ive got like kind sort kinda sorta basically actually probably perhaps maybe think thinks thought believe guess \
 suppose notice noticed noticing found find finds check checked ere ye yer yon wee ma oor yin summat owt aye \
@@ -20,9 +20,12 @@ pub(super) const LIGHT: &str = "\
 go goes going went come comes coming came get gets got getting gotten keep keeps keeping kept make makes making made \
 give gives giving gave given take takes taking took put puts putting try tries trying tried want wants wanting \
 become becomes became begin begins began happen happens happening happened use uses using used need needs \
-now then again time times often longer anymore any more less much many few ever even still already yet first last everything \
+now then again time times often longer anymore any more less much many few ever even still already own yet first last everything \
 twice hand way up down over on off out under through away back along apart together right left well whole thing things \
 joy bother look looks looking feel feels feeling felt sound sounds sounding show shows showing";
+
+/// Small words that change a verb ("stays on", "stays off"): an expression never reads over them.
+pub(super) const PARTICLES: &str = "on off out up down over under in away back";
 
 /// Words that turn the meaning round.
 pub(super) const NOT: &str = "\
@@ -82,7 +85,8 @@ dent dented pierce puncture bald shallow deep jam jammed move locked crooked mis
 aim straight twisted detach hang touch foul catch wrong late early long clog blocked block \
 frozen freeze vary varies delay delayed flood press push hit bump run reach hold \
 return cancel discharge weld pit pitted glaze contaminate oily greasy lose lost constant permanent \
-continuous always stutter hesitate flutter rapid sluggish laboured kick buck surge lurch wallow bounce dive";
+continuous always stutter hesitate flutter rapid sluggish laboured kick buck surge lurch wallow bounce dive backfire bottom dazzle draughty fade overcharge pink race rain release steady swap cloud accident \
+corner itself play free lack hesitate punctured";
 
 /// Stems that say a lamp gives light: amiss for a warning lamp, well for "the other one".
 pub(super) const LIT: &str = "lit glow lighted illuminate shine";

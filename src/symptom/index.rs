@@ -3,12 +3,13 @@
 //! Takes the wordings and the thesaurus once; gives [`Heard`] for every text. Built in a few milliseconds, then never
 //! changed, so one index serves every question of a session.
 
-use std::collections::HashMap;
+use std::hash::Hasher;
 
 use super::clauses::{Draft, MOST_WORDS, split};
 use super::lexicon::{Kind, Lexicon, Piece, Term};
 use super::normalise::Text;
 use super::place_words::{Handed, Mark, PlaceWords};
+use super::quick_hash::QuickHasher;
 use super::ranking::{Ranked, Ranking};
 use super::thesaurus::Thesaurus;
 use super::{Clause, Heard, Offer, Verdict, Wordings};
@@ -30,8 +31,8 @@ pub struct Index {
     ranking: Ranking,
     keys: Vec<usize>,
     wordings: Vec<String>,
-    /// Wordings by their plain form.
-    exact: HashMap<String, Vec<u32>>,
+    /// Wordings by the hash of their plain form, in order.
+    exact: Vec<(u64, u32)>,
 }
 
 impl Index {
@@ -53,12 +54,13 @@ impl Index {
         }
         let texts: Vec<Text> = wordings.iter().map(|w| Text::new(w, MOST_WORDS)).collect();
         let lexicon = Lexicon::new(&texts, &thesaurus);
-        let mut exact: HashMap<String, Vec<u32>> = HashMap::with_capacity(texts.len());
+        let mut exact: Vec<(u64, u32)> = Vec::with_capacity(texts.len());
         let mut pieces: Vec<(u32, Vec<Piece>)> = Vec::with_capacity(texts.len());
         for (number, (text, &owner)) in texts.iter().zip(&owners).enumerate() {
-            exact.entry(text.plain()).or_default().push(number as u32);
+            exact.push((plain_hash(text.tokens.iter().map(|t| t.word.as_str())), number as u32));
             pieces.push((owner, without_praise(lexicon.pieces_as_written(text))));
         }
+        exact.sort_unstable();
         let ranking = Ranking::new(&lexicon, &pieces, nudges);
         Index { lexicon, ranking, keys, wordings, exact }
     }
@@ -72,32 +74,25 @@ impl Index {
     pub fn read_as(&self, text: &str, handed: Handed) -> Heard {
         let text = Text::new(text, MOST_WORDS * super::clauses::MOST_CLAUSES);
         let pieces = self.lexicon.pieces(&text);
-        let whole = self.exact.get(&text.plain());
-        let drafts = if whole.is_some() { vec![Draft::whole(pieces.clone())] } else { split(pieces.clone(), self) };
+        let whole = self.word_for_word(&text.plain());
+        let drafts = if !whole.is_empty() { vec![Draft::whole(pieces.clone())] } else { split(pieces.clone(), self) };
         let mut helped: Vec<Term> = Vec::new();
-        let clauses: Vec<Clause> = drafts.iter().map(|d| self.clause(d, &text, whole, handed, &mut helped)).collect();
+        let clauses: Vec<Clause> = drafts.iter().map(|d| self.clause(d, &text, &whole, handed, &mut helped)).collect();
         Heard { clauses, not_understood: not_understood(&pieces, &text, &helped) }
     }
 
-    fn clause(
-        &self,
-        draft: &Draft,
-        text: &Text,
-        whole: Option<&Vec<u32>>,
-        handed: Handed,
-        helped: &mut Vec<Term>,
-    ) -> Clause {
+    fn clause(&self, draft: &Draft, text: &Text, whole: &[u32], handed: Handed, helped: &mut Vec<Term>) -> Clause {
         let ranked = self.rank_draft(draft);
         let mut offers: Vec<(Ranked, f64)> = ranked.iter().take(MOST_OFFERS).map(|&r| (r, r.score)).collect();
-        let exact = whole.or_else(|| self.exact.get(&draft.plain(text)));
-        for &doc in exact.into_iter().flatten() {
+        let exact = if whole.is_empty() { self.word_for_word(&draft.plain(text)) } else { whole.to_vec() };
+        for &doc in &exact {
             let entry = self.ranking.entry_of(doc);
             offers.retain(|(r, _)| r.entry != entry);
             offers.push((Ranked { entry, doc, score: 1.0 }, 1.0));
         }
         // Nothing but the very words counts as the very words.
         for (ranked, score) in &mut offers {
-            if exact.is_none_or(|docs| !docs.contains(&ranked.doc)) {
+            if !exact.contains(&ranked.doc) {
                 *score = score.min(0.98);
             }
         }
@@ -123,6 +118,16 @@ impl Index {
             })
             .collect();
         Clause { text: draft.text(text), offers, place, verdict, good: draft.good }
+    }
+
+    /// The wordings that read just so, case and punctuation apart.
+    fn word_for_word(&self, plain: &str) -> Vec<u32> {
+        let hash = plain_hash(plain.split(' '));
+        let from = self.exact.partition_point(|&(h, _)| h < hash);
+        let alike = self.exact.iter().skip(from).take_while(|&&(h, _)| h == hash).map(|&(_, doc)| doc);
+        alike
+            .filter(|&doc| !plain.is_empty() && Text::new(&self.wordings[doc as usize], MOST_WORDS).plain() == plain)
+            .collect()
     }
 
     /// Ranks what a draft is about; a statement that something is well is ranked as its opposite.
@@ -158,10 +163,24 @@ impl Index {
         self.ranking.terms_of(doc).binary_search(&term).is_ok()
     }
 
+    /// Whether something is named that no wording knows.
+    pub(super) fn is_strange(&self, pieces: &[Piece]) -> bool {
+        pieces.iter().any(|p| matches!(p.kind, Kind::Component | Kind::Unknown) && self.ranking.is_unused(p.term))
+    }
+
     /// Reads expressions that arise where two statements share words.
     pub(super) fn rejoin(&self, pieces: Vec<Piece>) -> Vec<Piece> {
         self.lexicon.rejoin(pieces)
     }
+}
+
+fn plain_hash<'w>(words: impl Iterator<Item = &'w str>) -> u64 {
+    let mut hasher = QuickHasher::default();
+    for word in words {
+        hasher.write(word.as_bytes());
+        hasher.write_u8(b' ');
+    }
+    hasher.finish()
 }
 
 fn verdict(offers: &[(Ranked, f64)]) -> Verdict {

@@ -4,13 +4,14 @@
 //! "turn signals aren't working" and "indicator dead" are the same. The same path serves the wordings of the knowledge and
 //! what is typed, so that both always meet. Never ranks and never splits statements.
 
-use std::collections::{HashMap, HashSet};
-
 use rust_stemmers::{Algorithm, Stemmer};
 
-use super::common_words::{AND, BUT, CHATTER, EMPTY, GENERIC, GOOD, HEDGE, LIGHT, LIT, NOT, SPELLINGS, STATES};
+use super::common_words::{
+    AND, BUT, CHATTER, EMPTY, GENERIC, GOOD, HEDGE, LIGHT, LIT, NOT, PARTICLES, SPELLINGS, STATES,
+};
 use super::normalise::{Joint, Text, Token};
 use super::place_words::{Mark, PLACE_WORDS, place_at};
+use super::quick_hash::{Map, Set};
 use super::spelling::Speller;
 use super::thesaurus::Thesaurus;
 
@@ -64,14 +65,14 @@ pub(super) struct Piece {
 }
 
 /// What a word comes to.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 enum Role {
     Empty,
     And,
     But,
     Not,
     Hedge,
-    Terms(Box<[Term]>),
+    Term(Term),
 }
 
 struct Expression {
@@ -83,15 +84,15 @@ struct Expression {
 /// The vocabulary of an index.
 pub(super) struct Lexicon {
     stemmer: Stemmer,
-    roles: HashMap<String, Role>,
-    stems: HashMap<String, Term>,
-    stem_alias: HashMap<String, Box<[Term]>>,
+    roles: Map<String, Role>,
+    stems: Map<String, Term>,
+    stem_alias: Map<String, Term>,
     kinds: Vec<Kind>,
-    expressions: HashMap<Term, Vec<Expression>>,
-    spellings: HashMap<&'static str, &'static str>,
-    chatter: HashSet<&'static str>,
-    joinable: HashSet<String>,
+    expressions: Map<Term, Vec<Expression>>,
+    spellings: Map<&'static str, &'static str>,
+    chatter: Set<&'static str>,
     speller: Speller,
+    particles: Vec<Term>,
     dead: Term,
     work: Term,
     out: Term,
@@ -109,18 +110,18 @@ struct Word<'t> {
 impl Lexicon {
     /// Gathers the vocabulary of the wordings and the thesaurus.
     pub fn new(wordings: &[Text], thesaurus: &Thesaurus) -> Lexicon {
-        let spellings: HashMap<&str, &str> = pairs(SPELLINGS).collect();
+        let spellings: Map<&str, &str> = pairs(SPELLINGS).collect();
         let mut lexicon = Lexicon {
             stemmer: Stemmer::create(Algorithm::English),
-            roles: HashMap::new(),
-            stems: HashMap::new(),
-            stem_alias: HashMap::new(),
+            roles: Map::default(),
+            stems: Map::default(),
+            stem_alias: Map::default(),
             kinds: Vec::new(),
-            expressions: HashMap::new(),
+            expressions: Map::default(),
             spellings,
             chatter: CHATTER.split_whitespace().collect(),
-            joinable: HashSet::new(),
             speller: Speller::new(std::iter::empty()),
+            particles: Vec::new(),
             dead: 0,
             work: 0,
             out: 0,
@@ -128,7 +129,7 @@ impl Lexicon {
         };
         lexicon.add_everyday_words();
         lexicon.add_groups(thesaurus);
-        lexicon.add_wordings(wordings);
+        lexicon.add_wordings(wordings, thesaurus);
         lexicon.add_expressions(thesaurus);
         lexicon
     }
@@ -158,7 +159,7 @@ impl Lexicon {
             [(EMPTY, Role::Empty), (AND, Role::And), (BUT, Role::But), (NOT, Role::Not), (HEDGE, Role::Hedge)]
         {
             for word in list.split_whitespace() {
-                self.roles.insert(word.to_owned(), role.clone());
+                self.roles.insert(word.to_owned(), role);
             }
         }
 
@@ -173,7 +174,7 @@ impl Lexicon {
             if !self.roles.contains_key(word) {
                 let stem = self.stem(word);
                 let term = self.term(stem, Kind::Light);
-                self.roles.insert(word.to_owned(), Role::Terms([term].into()));
+                self.roles.insert(word.to_owned(), Role::Term(term));
             }
         }
         for mark in
@@ -182,85 +183,69 @@ impl Lexicon {
             let kind = if mark.is_quantity() { Kind::Quantity } else { Kind::Place };
             self.term(mark.word().to_owned(), kind);
         }
+        for word in PARTICLES.split_whitespace() {
+            let term = self.term(word.to_owned(), Kind::Light);
+            self.particles.push(term);
+        }
         self.dead = self.term("dead".to_owned(), Kind::Generic);
         self.work = self.term("work".to_owned(), Kind::Good);
         self.out = self.term("out".to_owned(), Kind::Light);
         self.gone = self.term("gone".to_owned(), Kind::Light);
     }
 
-    /// Single words of the groups: each comes to the terms of its group's key.
+    /// Single words of the groups whose key is a single word: each comes to the term of the key. What comes to several
+    /// words is left to the expressions, so that "dip" alone is the dipped beam and "dip switch" is not.
     fn add_groups(&mut self, thesaurus: &Thesaurus) {
-        let mut holders: HashMap<&str, usize> = HashMap::new();
-        // Groups given by the caller stand behind the core and go first.
-        let order = || (0..thesaurus.groups.len()).rev();
-        for index in order() {
-            let group = &thesaurus.groups[index];
-            if let [word] = group.key.as_slice() {
-                holders.entry(word).or_insert(index);
-            }
+        let mut holders: Map<&str, &str> = Map::default();
+        let single = || thesaurus.callers_first().filter_map(|g| Some((g.key_word()?, &g.members)));
+        for (key, _) in single() {
+            holders.entry(key).or_insert(key);
         }
-        let own = thesaurus.own();
-        for index in (own..thesaurus.groups.len()).chain(0..own) {
-            for member in &thesaurus.groups[index].members {
+        for (key, members) in single() {
+            for member in members {
                 if let [word] = member.as_slice() {
-                    holders.entry(word).or_insert(index);
+                    match holders.get(word.as_str()) {
+                        // A key that another group counts among its words hands all its own on.
+                        Some(&holder) if holder == word => {
+                            holders.insert(word, key);
+                        }
+                        Some(_) => {}
+                        None => {
+                            holders.insert(word, key);
+                        }
+                    }
                 }
             }
         }
-        let becomes: Vec<Box<[Term]>> =
-            thesaurus.groups.iter().map(|g| self.key_terms(&g.key, thesaurus, &holders, 0)).collect();
-        let mut words: Vec<(&str, usize)> = holders.into_iter().collect();
-        // A key's own stem comes first, then the order of the groups: the outcome must not depend on hashing.
-        words.sort_by_key(|&(word, index)| (thesaurus.groups[index].key.as_slice() != [word], index, word));
-        for (word, index) in words {
-            let terms = &becomes[index];
-            if terms.is_empty() {
+        let mut words: Vec<(&str, &str)> = holders.iter().map(|(&word, &key)| (word, key)).collect();
+        // Keys first, so that no other group takes their stem; the outcome must not depend on hashing.
+        words.sort_unstable_by_key(|&(word, key)| (word != key, key, word));
+        let mut terms: Map<&str, Term> = Map::default();
+        for (word, key) in words {
+            let mut target = key;
+            for _ in 0..3 {
+                target = holders.get(target).copied().unwrap_or(target);
+            }
+            if matches!(self.roles.get(target), Some(Role::Empty | Role::Not | Role::And | Role::But | Role::Hedge)) {
                 continue;
             }
+            let term = match terms.get(target) {
+                Some(&term) => term,
+                None => {
+                    let stem = self.stem(target);
+                    let term = self.term(stem, Kind::Component);
+                    terms.insert(target, term);
+                    term
+                }
+            };
             let stem = self.stem(word);
-            self.stem_alias.entry(stem).or_insert_with(|| terms.clone());
-            self.roles.insert(word.to_owned(), Role::Terms(terms.clone()));
+            self.stem_alias.entry(stem).or_insert(term);
+            self.roles.insert(word.to_owned(), Role::Term(term));
         }
     }
 
-    fn key_terms(
-        &mut self,
-        key: &[String],
-        thesaurus: &Thesaurus,
-        holders: &HashMap<&str, usize>,
-        depth: usize,
-    ) -> Box<[Term]> {
-        let mut terms = Vec::new();
-        let plain: Vec<&str> = key.iter().map(String::as_str).collect();
-        let mut at = 0;
-        while let Some(&word) = plain.get(at) {
-            if let Some((taken, mark, _)) = place_at(&plain, at) {
-                terms.push(self.term(mark.word().to_owned(), Kind::Place));
-                at += taken;
-                continue;
-            }
-            at += 1;
-            let word = self.spellings.get(word).copied().unwrap_or(word);
-            match self.roles.get(word) {
-                Some(Role::Not) => terms.push(self.dead),
-                Some(Role::Empty | Role::And | Role::But | Role::Hedge) => {}
-                _ => match holders.get(word) {
-                    Some(&index) if depth < 3 && thesaurus.groups[index].key != key => {
-                        let deeper = self.key_terms(&thesaurus.groups[index].key, thesaurus, holders, depth + 1);
-                        terms.extend(deeper);
-                    }
-                    _ => {
-                        let stem = self.stem(word);
-                        terms.push(self.term(stem, Kind::Component));
-                    }
-                },
-            }
-        }
-        terms.into()
-    }
-
-    fn add_wordings(&mut self, wordings: &[Text]) {
-        let mut counts: HashMap<String, u32> = HashMap::new();
+    fn add_wordings(&mut self, wordings: &[Text], thesaurus: &Thesaurus) {
+        let mut counts: Map<String, u32> = Map::default();
         for token in wordings.iter().flat_map(|t| &t.tokens) {
             match counts.get_mut(token.word.as_str()) {
                 Some(count) => *count += 1,
@@ -272,19 +257,18 @@ impl Lexicon {
         let mut fresh: Vec<&String> = counts.keys().filter(|w| !self.roles.contains_key(*w)).collect();
         fresh.sort();
         for word in fresh {
-            let role = self.role_by_stem(word, true).unwrap_or(Role::Empty);
+            let role = self.settle(word);
             self.roles.insert(word.clone(), role);
         }
-        self.joinable = self
-            .roles
-            .iter()
-            .filter(|(w, r)| w.len() >= 6 && matches!(r, Role::Terms(_)))
-            .map(|(w, _)| w.clone())
-            .collect();
+        for group in thesaurus.callers_first() {
+            for word in group.members.iter().chain([&group.key]).flatten() {
+                self.register(word);
+            }
+        }
         let mut known: Vec<(&str, u32)> = self
             .roles
             .iter()
-            .filter(|(_, role)| matches!(role, Role::Terms(_) | Role::Not))
+            .filter(|(_, role)| matches!(role, Role::Term(_) | Role::Not))
             .map(|(word, _)| (word.as_str(), counts.get(word).copied().unwrap_or(0)))
             .chain(PLACE_WORDS.split_whitespace().map(|w| (w, 1)))
             .chain(STATES.split_whitespace().map(|w| (w, 0)))
@@ -296,25 +280,25 @@ impl Lexicon {
 
     /// Expressions of several words, read the way a text is.
     fn add_expressions(&mut self, thesaurus: &Thesaurus) {
-        let own = thesaurus.own();
-        let mut found: Vec<(Vec<Term>, Box<[Term]>)> = Vec::new();
-        for index in (own..thesaurus.groups.len()).chain(0..own) {
-            let group = &thesaurus.groups[index];
+        for group in thesaurus.callers_first() {
             let becomes: Box<[Term]> = self.line(&group.key).into();
             if becomes.is_empty() {
                 continue;
             }
-            for member in group.members.iter().chain([&group.key]).filter(|m| m.len() > 1) {
-                let line = self.line(member);
-                if line.len() > 1 {
-                    found.push((line, becomes.clone()));
+            for member in group.members.iter().chain([&group.key]) {
+                let single = member.len() == 1;
+                if single && group.key_word().is_some() {
+                    continue;
                 }
-            }
-        }
-        for (line, becomes) in found {
-            let slot = self.expressions.entry(line[0]).or_default();
-            if slot.iter().all(|e| *e.rest != line[1..]) {
-                slot.push(Expression { rest: line[1..].into(), becomes });
+                let line = self.line(member);
+                // An expression of which only one word is left would take that word from everything else.
+                let Some((&first, rest)) = line.split_first().filter(|(_, rest)| single || !rest.is_empty()) else {
+                    continue;
+                };
+                let slot = self.expressions.entry(first).or_default();
+                if slot.iter().all(|e| *e.rest != *rest) {
+                    slot.push(Expression { rest: rest.into(), becomes: becomes.clone() });
+                }
             }
         }
         for slot in self.expressions.values_mut() {
@@ -323,16 +307,40 @@ impl Lexicon {
     }
 
     /// The terms of an expression, before expressions are looked for.
-    fn line(&mut self, words: &[String]) -> Vec<Term> {
-        for word in words {
-            if !self.roles.contains_key(word) {
-                let role = self.role_by_stem(word, true).unwrap_or(Role::Empty);
-                self.roles.insert(word.clone(), role);
-            }
-        }
+    fn line(&self, words: &[String]) -> Vec<Term> {
         let words: Vec<Word> =
             words.iter().map(|w| Word { text: w.as_str().into(), joint: Joint::Plain, first: 0, last: 0 }).collect();
-        self.single(&words).into_iter().map(|p| p.term).collect()
+        self.single(&words).into_iter().map(|p| p.term).filter(|&t| t != NO_TERM).collect()
+    }
+
+    /// Makes a word known that only expressions use. Everyday words stay without weight of their own.
+    fn register(&mut self, word: &str) {
+        if self.roles.contains_key(word) || self.spellings.contains_key(word) {
+            return;
+        }
+        if self.chatter.contains(word) {
+            let stem = self.stem(word);
+            self.term(stem, Kind::Light);
+        }
+        let role = self.settle(word);
+        self.roles.insert(word.to_owned(), role);
+    }
+
+    /// What a word of the wordings or the thesaurus comes to; a new term if its stem is new.
+    fn settle(&mut self, word: &str) -> Role {
+        if let Some(british) = self.spellings.get(word).copied() {
+            if let Some(role) = self.known(british) {
+                return role;
+            }
+            return self.settle(british);
+        }
+        let stem = self.stem(word);
+        if let Some(&term) = self.stem_alias.get(&stem).or_else(|| self.stems.get(&stem)) {
+            return Role::Term(term);
+        }
+        let number = word.bytes().any(|b| b.is_ascii_digit());
+        let kind = if number { Kind::Number } else { Kind::Component };
+        Role::Term(self.term(stem, kind))
     }
 
     fn stem(&self, word: &str) -> String {
@@ -349,32 +357,18 @@ impl Lexicon {
         term
     }
 
-    /// What a word outside the table comes to by its stem. With `fresh`, an unknown stem becomes a new term.
-    fn role_by_stem(&mut self, word: &str, fresh: bool) -> Option<Role> {
-        if let Some(role) = self.known_by_stem(word) {
-            return Some(role);
-        }
-        if !fresh {
-            return None;
-        }
-        let kind = if word.bytes().any(|b| b.is_ascii_digit()) { Kind::Number } else { Kind::Component };
-        let stem = self.stem(word);
-        Some(Role::Terms([self.term(stem, kind)].into()))
-    }
-
+    /// What a word outside the table comes to by its spelling or stem.
     fn known_by_stem(&self, word: &str) -> Option<Role> {
         if let Some(british) = self.spellings.get(word) {
             return self.known(british);
         }
         let stem = self.stem(word);
-        if let Some(terms) = self.stem_alias.get(&stem) {
-            return Some(Role::Terms(terms.clone()));
-        }
-        self.stems.get(&stem).map(|&term| Role::Terms([term].into()))
+        let known = self.stem_alias.get(&stem).or_else(|| self.stems.get(&stem));
+        known.map(|&term| Role::Term(term))
     }
 
     fn known(&self, word: &str) -> Option<Role> {
-        self.roles.get(word).cloned().or_else(|| self.known_by_stem(word))
+        self.roles.get(word).copied().or_else(|| self.known_by_stem(word))
     }
 
     fn is_known(&self, word: &str) -> bool {
@@ -413,7 +407,7 @@ impl Lexicon {
                 both.clear();
                 both.push_str(&before.text);
                 both.push_str(&word.text);
-                if self.joinable.contains(both.as_str()) {
+                if both.len() >= 6 && matches!(self.roles.get(both.as_str()), Some(Role::Term(_))) {
                     before.text = both.clone().into();
                     before.last = word.last;
                     continue;
@@ -454,9 +448,9 @@ impl Lexicon {
         }
         let fits = |part: &str| {
             part.len() >= 3
-                && (matches!(self.roles.get(part), Some(Role::Terms(_)))
-                    || self.spellings.contains_key(part)
-                    || place_at(&[part], 0).is_some())
+                && (self.spellings.contains_key(part)
+                    || place_at(&[part], 0).is_some()
+                    || matches!(self.roles.get(part), Some(&Role::Term(term)) if self.kind(term) != Kind::Light))
         };
         (3..=word.len() - 3)
             .rev()
@@ -507,11 +501,7 @@ impl Lexicon {
                     push(self.dead, Kind::Generic, None, word.last);
                 }
                 Some(Role::Hedge) => push(NO_TERM, Kind::Hedge, None, word.last),
-                Some(Role::Terms(terms)) => {
-                    for &term in &terms {
-                        push(term, self.kind(term), None, word.last);
-                    }
-                }
+                Some(Role::Term(term)) => push(term, self.kind(term), None, word.last),
                 None if text.bytes().any(|b| b.is_ascii_digit()) => push(NO_TERM, Kind::Number, None, word.last),
                 None if self.chatter.contains(text) => {}
                 None => push(NO_TERM, Kind::Unknown, None, word.last),
@@ -522,6 +512,9 @@ impl Lexicon {
 
     /// Second pass: expressions of several words, longest first.
     fn express(&self, pieces: Vec<Piece>) -> Vec<Piece> {
+        if !pieces.iter().any(|p| self.expressions.contains_key(&p.term)) {
+            return pieces;
+        }
         let mut out: Vec<Piece> = Vec::with_capacity(pieces.len());
         let mut at = 0;
         while let Some(&piece) = pieces.get(at) {
@@ -530,7 +523,7 @@ impl Lexicon {
                 .get(&piece.term)
                 .into_iter()
                 .flatten()
-                .find_map(|e| follow(&pieces[at + 1..], &e.rest).map(|taken| (e, taken)));
+                .find_map(|e| self.follow(&pieces[at + 1..], &e.rest).map(|taken| (e, taken)));
             let Some((expression, taken)) = hit else {
                 out.push(piece);
                 at += 1;
@@ -538,12 +531,15 @@ impl Lexicon {
             };
             let span = &pieces[at..=at + taken];
             let last = span.iter().map(|p| p.last).max().unwrap_or(piece.last);
+            let all_light = expression.becomes.iter().all(|&t| self.kind(t) == Kind::Light);
             for (i, &term) in expression.becomes.iter().enumerate() {
-                let mark = span.iter().find(|p| p.term == term).and_then(|p| p.mark);
-                let kind = if mark.is_none() && matches!(self.kind(term), Kind::Quantity) {
-                    Kind::State
-                } else {
-                    self.kind(term)
+                // Counts inside an idiom ("pulls to one side") count nothing.
+                let mark = span.iter().find(|p| p.term == term).and_then(|p| p.mark).filter(|m| m.is_spot());
+                let kind = match self.kind(term) {
+                    Kind::Quantity if mark.is_none() => Kind::State,
+                    // An idiom of light words only ("come on together") carries its meaning in them.
+                    Kind::Light if all_light => Kind::State,
+                    kind => kind,
                 };
                 let joint = if i == 0 { piece.joint } else { Joint::Plain };
                 out.push(Piece { term, kind, joint, first: piece.first, last, mark });
@@ -581,33 +577,35 @@ impl Lexicon {
         out
     }
 
+    /// Whether `pieces` go on with `rest`, light words between allowed: how many pieces that takes.
+    fn follow(&self, pieces: &[Piece], rest: &[Term]) -> Option<usize> {
+        let mut at = 0;
+        let mut skipped = 0;
+        for &term in rest {
+            loop {
+                let piece = pieces.get(at)?;
+                if piece.joint > Joint::And {
+                    return None;
+                }
+                at += 1;
+                if piece.term == term {
+                    break;
+                }
+                skipped += 1;
+                let passable =
+                    piece.kind == Kind::Hedge || (piece.kind == Kind::Light && !self.particles.contains(&piece.term));
+                if !passable || skipped > 2 {
+                    return None;
+                }
+            }
+        }
+        Some(at)
+    }
+
     /// "Goes out", "went out".
     fn is_going(&self, term: Term) -> bool {
         ["go", "went"].iter().any(|w| self.stems.get(*w) == Some(&term))
     }
-}
-
-/// Whether `pieces` go on with `rest`, light words between allowed: how many pieces that takes.
-fn follow(pieces: &[Piece], rest: &[Term]) -> Option<usize> {
-    let mut at = 0;
-    let mut skipped = 0;
-    for &term in rest {
-        loop {
-            let piece = pieces.get(at)?;
-            if piece.joint > Joint::And {
-                return None;
-            }
-            at += 1;
-            if piece.term == term {
-                break;
-            }
-            skipped += 1;
-            if piece.kind != Kind::Light || skipped > 2 {
-                return None;
-            }
-        }
-    }
-    Some(at)
 }
 
 fn as_words(tokens: &[Token]) -> Vec<Word<'_>> {

@@ -14,6 +14,7 @@ mod index;
 mod lexicon;
 mod normalise;
 mod place_words;
+mod quick_hash;
 mod ranking;
 mod spelling;
 mod text_fold;

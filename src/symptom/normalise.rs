@@ -52,6 +52,9 @@ pub(super) struct Text {
 impl Text {
     /// Cleans `text` and cuts it into at most `most_words` words.
     pub fn new(text: &str, most_words: usize) -> Text {
+        if text.len() <= 200 && text.bytes().all(|b| b == b' ' || b.is_ascii_lowercase()) {
+            return plain_text(text, most_words);
+        }
         let clean = clean(text);
         let tokens = words(&clean, most_words);
         Text { clean: clean.replace('\n', " "), tokens }
@@ -68,6 +71,21 @@ impl Text {
         }
         out
     }
+}
+
+/// Most wordings are small letters and spaces: nothing to fold and nothing to drop.
+fn plain_text(text: &str, most: usize) -> Text {
+    let mut tokens = Vec::with_capacity(8);
+    let mut start = 0;
+    for word in text.split(' ') {
+        let end = start + word.len();
+        if !word.is_empty() && tokens.len() < most {
+            let cut = word.get(..LONGEST_WORD).unwrap_or(word);
+            tokens.push(Token { word: cut.to_owned(), start, end, joint: Joint::Plain });
+        }
+        start = end + 1;
+    }
+    Text { clean: text.to_owned(), tokens }
 }
 
 /// Drops what cannot be seen; keeps line breaks as `\n`.
@@ -218,6 +236,19 @@ mod tests {
         let text = Text::new("\u{0}Horn\u{200b} won't", 100);
         let cut: Vec<&str> = text.tokens.iter().map(|t| &text.clean[t.start..t.end]).collect();
         assert_eq!(cut, ["Horn", "won't"]);
+    }
+
+    #[test]
+    fn plain_texts_take_the_short_way_to_the_same_end() {
+        for text in ["horn dead", "  tail   lamp out ", "", "a"] {
+            let (short, long) = (plain_text(text, 9), words(text, 9));
+            let range = |t: &Token| (t.word.clone(), t.start, t.end, t.joint);
+            assert_eq!(
+                short.tokens.iter().map(range).collect::<Vec<_>>(),
+                long.iter().map(range).collect::<Vec<_>>(),
+                "{text:?}"
+            );
+        }
     }
 
     #[test]

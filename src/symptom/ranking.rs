@@ -49,6 +49,8 @@ pub(super) struct Ranking {
     postings: Vec<Vec<u32>>,
     /// Weight of a term, by term.
     weights: Vec<f64>,
+    /// What two different words for "amiss" have in common.
+    nearly_dead: f64,
     /// Mean number of terms in a wording.
     mean: f64,
 }
@@ -115,7 +117,8 @@ impl Ranking {
             doc.total = doc.terms.iter().map(|&t| weights[t as usize]).sum::<f64>().max(1e-9);
             doc.length = length_factor(doc.terms.len(), mean);
         }
-        Ranking { docs, entries, nudges, postings, weights, mean }
+        let nearly_dead = 0.6 * weights.get(lexicon.dead() as usize).copied().unwrap_or(0.0);
+        Ranking { docs, entries, nudges, postings, weights, nearly_dead, mean }
     }
 
     /// The entries that share anything with the statement, best first; equals in the order given.
@@ -188,6 +191,11 @@ impl Ranking {
         self.docs.get(doc as usize).map_or(0, |d| d.entry)
     }
 
+    /// Whether no wording holds the term.
+    pub fn is_unused(&self, term: Term) -> bool {
+        self.posted(term).is_empty()
+    }
+
     fn posted(&self, term: Term) -> &[u32] {
         self.postings.get(term as usize).map_or(&[], Vec::as_slice)
     }
@@ -200,8 +208,8 @@ impl Ranking {
         let dead = pieces.iter().any(|p| p.kind == Kind::Generic);
         for piece in pieces {
             match piece.kind {
-                Kind::Unknown => {
-                    // The first stranger may be what it is all about; a crowd of them is a story.
+                Kind::Component | Kind::Unknown if self.posted(piece.term).is_empty() => {
+                    // A word that no wording uses. The first stranger may be what it is all about; a crowd of them is a story.
                     total += UNKNOWN * 0.45f64.powi(unknown);
                     unknown += 1;
                 }
@@ -254,6 +262,9 @@ impl Ranking {
             .filter(|t| matches!(t.2, Kind::Place | Kind::Quantity) && shared(t.0))
             .map(|t| t.1)
             .sum();
+        let shares_generic = query.terms.iter().any(|t| t.2 == Kind::Generic && shared(t.0));
+        // "Broken" is nearly "dead".
+        let common = if query.generic && doc.generic && !shares_generic { common + self.nearly_dead } else { common };
         let explained = ((common - placed) / query.total).clamp(0.0, 1.0);
         let said = (common / doc.total).clamp(0.0, 1.0);
         let bm25 = (explained * doc.length / length_factor(query.terms.len(), self.mean)).min(1.0);
@@ -265,10 +276,9 @@ impl Ranking {
                 score -= 0.01 * (1.0 - kept);
             }
         }
-        let shares_generic = query.generic && doc.generic;
         if query.states
             && (doc.states || doc.generic)
-            && !shares_generic
+            && !(query.generic && doc.generic)
             && !query.terms.iter().any(|t| matches!(t.2, Kind::State | Kind::Lit) && shared(t.0))
         {
             score *= 0.8;
@@ -290,7 +300,7 @@ impl Ranking {
         if query.strange {
             score *= 0.78;
         }
-        if query.components > 0.0 && components == 0.0 {
+        if components == 0.0 && (query.components > 0.0 || query.strange) {
             score = score.min(NOTHING_IN_COMMON);
         }
         score.clamp(0.0, 1.0)

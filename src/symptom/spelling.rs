@@ -4,7 +4,7 @@
 //! meant, or none. Never touches a known word: the caller asks only about unknown ones. Distances are optimal string
 //! alignment (Damerau 1964, restricted): a swap of neighbours counts once.
 
-use std::collections::HashMap;
+use super::quick_hash::Map;
 
 /// Known words, ready for mending.
 pub(super) struct Speller {
@@ -12,7 +12,7 @@ pub(super) struct Speller {
     /// Indices into `words` by length in characters.
     by_length: Vec<Vec<u32>>,
     /// How a word sounds, roughly, to an index.
-    by_sound: HashMap<String, u32>,
+    by_sound: Map<String, u32>,
 }
 
 struct Known {
@@ -27,7 +27,7 @@ const SHORTEST: usize = 4;
 impl Speller {
     /// Takes known words, each with how often it occurs. Words under four letters and words with digits are left out.
     pub fn new<'a>(known: impl Iterator<Item = (&'a str, u32)>) -> Speller {
-        let mut speller = Speller { words: Vec::new(), by_length: Vec::new(), by_sound: HashMap::new() };
+        let mut speller = Speller { words: Vec::new(), by_length: Vec::new(), by_sound: Map::default() };
         for (word, count) in known {
             let length = word.len();
             if length < SHORTEST || !word.bytes().all(|b| b.is_ascii_lowercase()) {

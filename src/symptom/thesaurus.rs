@@ -45,6 +45,16 @@ pub(super) struct Group {
     pub members: Vec<Vec<String>>,
 }
 
+impl Group {
+    /// The key, if it is a single word.
+    pub fn key_word(&self) -> Option<&str> {
+        match self.key.as_slice() {
+            [word] => Some(word),
+            _ => None,
+        }
+    }
+}
+
 impl Default for Thesaurus {
     fn default() -> Self {
         Thesaurus::new([])
@@ -71,9 +81,10 @@ impl Thesaurus {
         Thesaurus { groups: all, own }
     }
 
-    /// How many of the groups, at the head of the list, are the core.
-    pub(super) fn own(&self) -> usize {
-        self.own
+    /// The groups given, then the core.
+    pub(super) fn callers_first(&self) -> impl Iterator<Item = &Group> {
+        let (core, given) = self.groups.split_at(self.own);
+        given.iter().chain(core)
     }
 
     /// Every word or expression that stands in two of the groups given to [`Thesaurus::new`].

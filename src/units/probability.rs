@@ -1,13 +1,30 @@
 //! A probability: a number from 0 to 1, checked when it is made.
 
+use serde::{Deserialize, Serialize};
+
 /// A number from 0 to 1.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
 pub struct Probability(f64);
 
 /// The number is not one from 0 to 1.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 #[error("{0} is not a number from 0 to 1")]
 pub struct NotAProbability(pub f64);
+
+impl TryFrom<f64> for Probability {
+    type Error = NotAProbability;
+
+    fn try_from(value: f64) -> Result<Self, NotAProbability> {
+        Probability::new(value)
+    }
+}
+
+impl From<Probability> for f64 {
+    fn from(p: Probability) -> f64 {
+        p.0
+    }
+}
 
 impl Probability {
     /// Never.
