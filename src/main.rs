@@ -26,7 +26,10 @@ fn main() -> ExitCode {
 
 /// Sends what happens inside to standard error, where `--log LEVEL` asks for it.
 fn start_log() {
-    let mut args = std::env::args().skip_while(|a| a != "--log" && !a.starts_with("--log="));
+    // Words that are no text are passed over here; the command line proper complains of them.
+    let mut args = std::env::args_os()
+        .filter_map(|a| a.into_string().ok())
+        .skip_while(|a| a != "--log" && !a.starts_with("--log="));
     let level = args.next().and_then(|a| match a.strip_prefix("--log=") {
         Some(level) => Some(level.to_owned()),
         None => args.next(),

@@ -5,6 +5,27 @@ mod inference_exact;
 /// Published and printed examples, and the seeded nets with their exact answers.
 mod inference_reference;
 
+/// Trade arithmetic against printed examples; fuses and lamps against published tables.
+mod reference_electrics;
+/// Limits of measured checks against the published figures they cite.
+mod reference_limits;
+/// Lines of the inspection manual, sections 3, 4 and 7.7, against the table of them.
+mod reference_manual;
+/// Tables of `tests/reference/`, and the built-in knowledge.
+mod reference_tables;
+
+/// Cases with a hidden fault, played to the proved repair.
+mod hidden_faults;
+
+/// Every rule of the knowledge is broken by a fixture, and told as it should be.
+mod knowledge_rules;
+
+/// What people type and write wrongly: nothing is lost, nothing panics, nothing drives the terminal.
+mod bad_input;
+
+/// Layers, module docs, printing, panics, the top level, the size of files, the built-in knowledge.
+mod tidy;
+
 /// A forgotten file is a test that never runs.
 #[test]
 fn every_test_file_is_listed() {

@@ -1,5 +1,7 @@
 //! The engine against brute force, on random nets of every kind of gate and link.
 
+#![allow(clippy::unwrap_used)]
+
 use proptest::prelude::*;
 use splitpin::graph::net::{Effect, Gate, Net, NetBuilder, Var};
 use splitpin::inference::{Engine, Evidence, Finding, Limits, Posterior, Trouble, enumerate};
@@ -121,7 +123,7 @@ fn close(a: f64, b: f64) -> bool {
 }
 
 proptest! {
-    #![proptest_config(settings(600))]
+    #![proptest_config(settings(200))]
 
     #[test]
     fn posteriors_equal_enumeration(specs in nodes(13, probability()), raw in findings(7)) {
@@ -266,22 +268,29 @@ proptest! {
     }
 
     #[test]
-    fn sweep_and_glance_agree_with_enumeration(specs in nodes(12, probability()), raw in findings(4), extra in findings(2)) {
+    fn sweep_and_glance_agree_with_enumeration(specs in nodes(12, probability()), raw in findings(4), extra in findings(2), pick in any::<u16>()) {
         let net = net_of(&specs);
         let evidence = evidence_of(&net, &raw);
         let engine = Engine::new(&net);
         let all: Vec<Var> = net.vars().collect();
+        // With few targets most signs are read off their parents, with many they are variables.
+        let targets: Vec<Var> = all
+            .iter()
+            .copied()
+            .filter(|v| pick >> (v.0 % 16) & 1 == 1 && (pick % 3 == 0 || matches!(net.gate(*v), Gate::Root { .. })))
+            .collect();
         let Ok(base) = enumerate(&net, &evidence) else { return Ok(()) };
         let prepared = engine.prepare(&evidence, &Limits::default()).unwrap();
         // Plain numbers: a little less exact where the chance divided by is small.
         let check = |got: &[f64], wanted: &Posterior, chance: f64| -> Result<(), TestCaseError> {
-            for (i, (g, w)) in got.iter().zip(&wanted.present).enumerate() {
-                let tolerance = 1e-9 + 1e-12 / chance;
-                prop_assert!((g - w.value()).abs() < tolerance, "variable {i}: {g}, wanted {w:?}, chance {chance}");
+            for (t, g) in targets.iter().zip(got) {
+                let w = wanted.present[t.index()].value();
+                let tolerance = 1e-9 * (1.0 + 1.0 / chance);
+                prop_assert!((g - w).abs() < tolerance, "{t:?}: {g}, wanted {w}, chance {chance}");
             }
             Ok(())
         };
-        for p in prepared.sweep(&all, &all).unwrap() {
+        for p in prepared.sweep(&all, &targets).unwrap() {
             prop_assert!(close(p.present, base.present[p.check.index()].value()), "{p:?} {base:?}");
             for (finding, chance, got) in [
                 (Finding::seen(p.check), p.present, &p.given_present),
@@ -299,7 +308,7 @@ proptest! {
             }
         }
         let extra = evidence_of(&net, &extra);
-        let glance = prepared.glance(extra.as_slice(), &all).unwrap();
+        let glance = prepared.glance(extra.as_slice(), &targets).unwrap();
         match enumerate(&net, &evidence.with(extra.as_slice())) {
             Ok(wanted) => {
                 let chance = (wanted.ln_evidence - base.ln_evidence).exp();
@@ -354,7 +363,7 @@ fn extreme() -> impl Strategy<Value = f64> + Clone {
 }
 
 proptest! {
-    #![proptest_config(settings(400))]
+    #![proptest_config(settings(200))]
 
     #[test]
     fn extreme_numbers_equal_enumeration(specs in nodes(10, extreme()), raw in findings(4)) {
@@ -396,6 +405,20 @@ fn denormal_priors_keep_their_ratio() {
     assert!((got.present[x.index()].value() - 0.25).abs() < EXACT, "{got:?}");
     assert!((got.present[y.index()].value() - 0.75).abs() < EXACT);
     assert!((got.ln_evidence - (1e-323_f64).ln()).abs() < 1e-9);
+}
+
+/// Explanations so unlikely that one minus them is one, in double-double as well: both kinds of signed
+/// arithmetic would agree on the wrong answer.
+#[test]
+fn explanations_below_any_rounding_are_weighed() {
+    let mut b = NetBuilder::new();
+    let causes: Vec<(Var, f64)> = (0..3).map(|_| (root(&mut b, 1e-40), 0.5)).collect();
+    let sign = any_of(&mut b, 1e-40, &causes);
+    let net = b.build().unwrap();
+    let got = Engine::new(&net).posterior(&vec![Finding::seen(sign)].into(), &Limits::default()).unwrap();
+    for (v, _) in causes {
+        assert!((got.present[v.index()].value() - 0.2).abs() < EXACT, "{got:?}");
+    }
 }
 
 #[test]

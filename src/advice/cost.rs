@@ -13,7 +13,9 @@ pub struct Costs<'a> {
 }
 
 /// Minutes for asking one more thing of a check that is already set up.
-const ANOTHER_LOOK: f64 = 0.3;
+const ANOTHER_LOOK: f64 = 0.2;
+/// Minutes that every question costs besides: reading it, thinking, answering.
+const ASKING: f64 = 0.8;
 
 impl Costs<'_> {
     /// Cost in pence of bringing the vehicle from one set-up into another: undo the one, get into the other. Staying costs nothing.
@@ -41,9 +43,9 @@ impl Costs<'_> {
     /// Cost in pence of a reading of a check from a set-up; a further reading of the check that is open costs a glance.
     pub fn reading(&self, check: &Check, from: &str, open: bool) -> f64 {
         if open {
-            return self.person.minutes(ANOTHER_LOOK);
+            return self.person.minutes(ANOTHER_LOOK + ASKING);
         }
-        self.person.minutes(check.minutes) + check.consumables.0 as f64 + self.change(from, &check.set_up.id)
+        self.person.minutes(check.minutes + ASKING) + check.consumables.0 as f64 + self.change(from, &check.set_up.id)
     }
 
     /// Cost in pence of a remedy from a set-up, with its parts at the middle of their price and the check that proves it. Tools that are

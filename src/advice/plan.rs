@@ -1,7 +1,9 @@
 //! The base plan: remedies in falling order of probability over cost, each proved, and a specialist where that is cheaper.
 //!
-//! Weights are the posteriors of the causes brought to a sum of one: the base plan takes one cause to be behind what was reported. The
-//! posteriors themselves allow several at once.
+//! The posteriors allow several faults at once, and a common fault that has nothing to do with the complaint keeps its background
+//! probability whatever is found. What counts here is the *blame* of a cause: how far it is behind what was reported. With posterior p and
+//! background b (the posterior on all findings but the reported signs), p = blame + (1 − blame) · b, so blame = (p − b) / (1 − b), not
+//! below nought. Blames brought to a sum of one are the weights: the base plan takes one cause to be behind what was reported.
 
 use std::collections::BTreeMap;
 
@@ -30,6 +32,8 @@ pub(super) struct Plan<'a> {
     pub costs: Costs<'a>,
     /// Root variables that may be behind what was reported.
     pub causes: Vec<Var>,
+    /// Probability of each cause apart from what was reported.
+    background: Vec<f64>,
     /// Remedies; every cause is cured by at most one.
     pub actions: Vec<RepairAction>,
     /// Cost of each action from each set-up met so far.
@@ -47,7 +51,14 @@ pub(super) struct Value {
 
 impl<'a> Plan<'a> {
     /// Lists for each cause its cheapest remedy that this vehicle takes and that was not tried without success.
-    pub(super) fn new(fitted: &Fitted, costs: Costs<'a>, causes: Vec<Var>, from: &str, tried: &[PlacedRemedy]) -> Self {
+    pub(super) fn new(
+        fitted: &Fitted,
+        costs: Costs<'a>,
+        causes: Vec<Var>,
+        background: Vec<f64>,
+        from: &str,
+        tried: &[PlacedRemedy],
+    ) -> Self {
         let mut by_remedy: BTreeMap<PlacedRemedy, Vec<(usize, f64)>> = BTreeMap::new();
         for (i, var) in causes.iter().enumerate() {
             let placed = fitted.placed(*var);
@@ -68,7 +79,7 @@ impl<'a> Plan<'a> {
         }
         let actions =
             by_remedy.into_iter().map(|((remedy, place), cures)| RepairAction { remedy, place, cures }).collect();
-        Plan { costs, causes, actions, priced: BTreeMap::new() }
+        Plan { costs, causes, background, actions, priced: BTreeMap::new() }
     }
 
     /// Prices every action from a set-up, once.
@@ -83,32 +94,40 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// How far each cause is behind what was reported, brought to a sum of one; all nought if none is.
+    pub(super) fn weights(&self, posteriors: &[f64]) -> Vec<f64> {
+        let mut weights: Vec<f64> = posteriors.iter().zip(&self.background).map(|(p, b)| blame(*p, *b)).collect();
+        let total: f64 = weights.iter().sum();
+        if total > 0.0 {
+            weights.iter_mut().for_each(|w| *w /= total);
+        }
+        weights
+    }
+
     /// Expected cost of the base plan for the posteriors of the causes, from a set-up that was priced.
     pub(super) fn value(&self, posteriors: &[f64], set_up: &str) -> Value {
+        self.value_of(&self.weights(posteriors), set_up)
+    }
+
+    /// Expected cost of the base plan for weights of the causes that sum to one, from a set-up that was priced.
+    pub(super) fn value_of(&self, weights: &[f64], set_up: &str) -> Value {
         let specialist = self.costs.person.specialist.0 as f64;
-        let total: f64 = posteriors.iter().sum();
         let none = Vec::new();
         let prices = self.priced.get(set_up).unwrap_or(&none);
-        if total <= 0.0 || prices.is_empty() {
-            return Value { cost: specialist, first: None };
+        let mut order: Vec<(f64, f64, usize)> = Vec::with_capacity(prices.len());
+        for (i, (action, price)) in self.actions.iter().zip(prices).enumerate() {
+            let gain: f64 = action.cures.iter().map(|(c, q)| weights[*c] * q).sum();
+            if gain > 1e-9 {
+                order.push((gain, *price, i));
+            }
         }
-        let mut order: Vec<(f64, f64, usize)> = self
-            .actions
-            .iter()
-            .enumerate()
-            .map(|(i, a)| {
-                let gain: f64 = a.cures.iter().map(|(c, q)| posteriors[*c] * q).sum::<f64>() / total;
-                (gain, prices[i], i)
-            })
-            .filter(|(gain, ..)| *gain > 1e-9)
-            .collect();
-        order.sort_by(|a, b| (b.0 / b.1).total_cmp(&(a.0 / a.1)).then(a.2.cmp(&b.2)));
+        order.sort_unstable_by(|a, b| (b.0 * a.1).total_cmp(&(a.0 * b.1)).then(a.2.cmp(&b.2)));
         let mut best = Value { cost: specialist, first: None };
         let (mut spent, mut left) = (0.0, 1.0);
         let first = order.first().map(|o| o.2);
         for (gain, price, _) in order {
             spent += price * left;
-            left = (left - gain).max(0.0);
+            left = f64::max(left - gain, 0.0);
             let stop_here = spent + left * specialist;
             if stop_here < best.cost {
                 best = Value { cost: stop_here, first };
@@ -116,6 +135,11 @@ impl<'a> Plan<'a> {
         }
         best
     }
+}
+
+/// How far a cause with posterior `p` is behind what was reported, when `background` is its probability apart from that; see the module page.
+pub(super) fn blame(p: f64, background: f64) -> f64 {
+    if background >= 1.0 { 0.0 } else { ((p - background) / (1.0 - background)).max(0.0) }
 }
 
 /// The remedies of a fault at its place that this vehicle takes: place on the shelf, and place on the vehicle.

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::plan::{Plan, Value, remedies_of};
+use super::plan::{Plan, Value, blame, remedies_of};
 use super::{Costs, Gate, Person, Ranked};
 use crate::graph::Fitted;
 use crate::graph::net::Var;
-use crate::inference::{Engine, Evidence, Finding, Limits, Pairwise, Prepared, Trouble};
+use crate::inference::{Engine, Evidence, Limits, Pairwise, Prepared, Trouble};
 use crate::knowledge::book::{Book, CheckReading};
 use crate::units::Pence;
 
@@ -14,14 +14,12 @@ use crate::units::Pence;
 const SMALL_CAUSE: f64 = 0.002;
 /// At most this many causes are looked at ahead.
 const MOST_CAUSES: usize = 40;
-/// How many checks get the second step.
-const SECOND_STEP: usize = 6;
-/// How many checks are tried behind each of those.
-const BEHIND: usize = 24;
-/// Results less likely than this get no second step.
-const RARE_RESULT: f64 = 0.03;
-/// A check must save at least this many pence over repairing now to be worth the asking.
-const WORTH_ASKING: f64 = 2.0;
+/// How many readings are scored with the exact posteriors; the others are left out on a rough estimate.
+const SCORED: usize = 48;
+/// How many of these get a second step, by total and again by what they save for their cost.
+const SECOND_STEP: (usize, usize) = (10, 6);
+/// A check must save at least this share of the cost of repairing now, and this many pence, to be worth the asking.
+const WORTH_ASKING: (f64, f64) = (0.02, 10.0);
 /// Extra pence set against a check that may do harm, so that it comes last.
 const RISK: f64 = 2000.0;
 
@@ -37,10 +35,14 @@ pub struct Situation<'a> {
     pub evidence: &'a Evidence,
     /// The causes, ranked.
     pub ranked: &'a [Ranked],
+    /// Probability of every variable on all findings but the reported signs.
+    pub background: &'a [f64],
     /// Whether the vehicle may be driven.
     pub gate: &'a Gate,
     /// The present set-up.
     pub set_up: &'a str,
+    /// Signs found present.
+    pub seen: &'a [Var],
     /// Signs already answered or asked, including "don't know".
     pub asked: &'a HashSet<Var>,
     /// Checks that cannot be done here.
@@ -126,6 +128,10 @@ struct Scored {
     option: usize,
     total: f64,
     outcomes: Vec<Outcome>,
+    /// Weights of the causes after each outcome.
+    then: Vec<Vec<f64>>,
+    /// P(sign present | cause), for each cause.
+    likelihood: Vec<f64>,
 }
 
 /// Chooses the next step.
@@ -135,50 +141,145 @@ struct Scored {
 pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Trouble> {
     let s = situation;
     let costs = Costs { book: s.book, person: s.person };
-    let causes = leading(s.ranked);
-    let now: Vec<f64> = causes.iter().map(|c| c.1).collect();
-    let causes: Vec<Var> = causes.into_iter().map(|c| c.0).collect();
-    let mut plan = Plan::new(s.fitted, costs, causes, s.set_up, s.tried);
+    let leading = leading(s);
+    let now: Vec<f64> = leading.iter().map(|c| c.1).collect();
+    let causes: Vec<Var> = leading.into_iter().map(|c| c.0).collect();
+    let background = causes.iter().map(|v| s.background[v.index()]).collect();
+    let mut plan = Plan::new(s.fitted, costs, causes, background, s.set_up, s.tried);
     plan.price_from(s.set_up);
-    let options = options(s, costs);
+    let reach = Reach::new(s.fitted, &plan.causes);
+    let mut options = options(s, costs, &reach);
     for option in &options {
         plan.price_from(option.set_up);
     }
     let base = plan.value(&now, s.set_up);
+    keep_likely(&plan, &reach, &mut options, &now);
     let engine = Engine::new(&s.fitted.net);
     let prepared = engine.prepare(s.evidence, limits)?;
     let mut scored = score(&plan, &prepared, &options, &now)?;
-    scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
-    deepen(s, &plan, &engine, &options, &mut scored, limits)?;
+    deepen(s, &plan, &options, &mut scored, base.cost);
     scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
     Ok(choose(s, costs, &plan, &options, scored, base, &now))
 }
 
-/// The causes worth looking ahead for, with their posteriors.
-fn leading(ranked: &[Ranked]) -> Vec<(Var, f64)> {
-    let total: f64 = ranked.iter().map(|r| r.probability.value()).sum();
-    ranked
+/// The causes worth looking ahead for, most to blame first, with their posteriors.
+fn leading(s: &Situation<'_>) -> Vec<(Var, f64)> {
+    let to_blame = |r: &Ranked| blame(r.probability.value(), s.background[r.var.index()]);
+    let total: f64 = s.ranked.iter().map(to_blame).sum();
+    let mut causes: Vec<&Ranked> = s.ranked.iter().filter(|r| to_blame(r) > SMALL_CAUSE * total).collect();
+    causes.sort_by(|a, b| to_blame(b).total_cmp(&to_blame(a)).then(a.var.cmp(&b.var)));
+    causes.into_iter().take(MOST_CAUSES).map(|r| (r.var, r.probability.value())).collect()
+}
+
+/// How strongly each cause reaches each variable: the strongest product of strengths along any way, 0 where there is none. A rough stand-in
+/// for P(variable | cause), good enough to leave out checks that cannot matter.
+struct Reach {
+    causes: usize,
+    strength: Vec<f64>,
+}
+
+impl Reach {
+    fn new(fitted: &Fitted, causes: &[Var]) -> Reach {
+        let n = causes.len();
+        let mut strength = vec![0.0; fitted.net.len() * n];
+        for (c, var) in causes.iter().enumerate() {
+            strength[var.index() * n + c] = 1.0;
+        }
+        for var in fitted.net.order() {
+            for (parent, arc) in fitted.net.parents(*var) {
+                for c in 0..n {
+                    let through = strength[parent.index() * n + c] * arc.strength;
+                    let here = &mut strength[var.index() * n + c];
+                    *here = f64::max(*here, through);
+                }
+            }
+        }
+        Reach { causes: n, strength }
+    }
+
+    fn of(&self, var: Var) -> &[f64] {
+        &self.strength[var.index() * self.causes..(var.index() + 1) * self.causes]
+    }
+
+    fn any(&self, var: Var) -> bool {
+        self.of(var).iter().any(|s| *s > 0.0)
+    }
+}
+
+/// Cost of a reading with the base plan behind each result, for weights of the causes and P(sign | cause).
+fn one_step(
+    plan: &Plan<'_>,
+    read: &CheckReading,
+    cost: f64,
+    set_up: &str,
+    weights: &[f64],
+    likelihood: impl Fn(usize) -> f64,
+) -> f64 {
+    let (se, sp) = (read.sensitivity.get(), read.specificity.get());
+    let mut total = cost;
+    let mut then = vec![0.0; weights.len()];
+    for present in [true, false] {
+        let (if_present, if_absent) = if present { (se, 1.0 - sp) } else { (1.0 - se, sp) };
+        let mut probability = 0.0;
+        for (c, weight) in weights.iter().enumerate() {
+            let p = likelihood(c);
+            then[c] = weight * (if_present * p + if_absent * (1.0 - p));
+            probability += then[c];
+        }
+        if probability > 1e-12 {
+            then.iter_mut().for_each(|w| *w /= probability);
+            total += probability * plan.value_of(&then, set_up).cost;
+        }
+    }
+    total
+}
+
+/// Keeps the readings that look best on the rough estimate.
+fn keep_likely(plan: &Plan<'_>, reach: &Reach, options: &mut Vec<Option_<'_>>, now: &[f64]) {
+    if options.len() <= SCORED {
+        return;
+    }
+    let weights = plan.weights(now);
+    let mut rough: Vec<(f64, usize)> = options
         .iter()
-        .map(|r| (r.var, r.probability.value()))
-        .take(MOST_CAUSES)
-        .filter(|(_, p)| *p > SMALL_CAUSE * total)
-        .collect()
+        .enumerate()
+        .map(|(i, o)| {
+            let strength = reach.of(o.var);
+            (one_step(plan, o.read, o.cost, o.set_up, &weights, |c| strength[c].max(0.01)), i)
+        })
+        .collect();
+    rough.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    let mut keep = vec![false; options.len()];
+    rough.iter().take(SCORED).for_each(|(_, i)| keep[*i] = true);
+    let mut i = 0;
+    options.retain(|_| {
+        i += 1;
+        keep[i - 1]
+    });
 }
 
 /// Every reading that can be asked here and now.
-fn options<'a>(s: &Situation<'a>, costs: Costs<'a>) -> Vec<Option_<'a>> {
+fn options<'a>(s: &Situation<'a>, costs: Costs<'a>, reach: &Reach) -> Vec<Option_<'a>> {
     let unsafe_to_drive = matches!(s.gate, Gate::DoNotDrive { .. });
+    let seen: HashSet<String> = s.seen.iter().map(|v| s.fitted.id(*v, s.book)).collect();
+    let spoilt = |set_up: &str| {
+        s.book.set_ups.get(set_up).is_some_and(|u| u.spoilt_by.iter().any(|sign| seen.contains(&sign.id)))
+    };
     let mut out = Vec::new();
     for (i, placed) in s.fitted.checks.iter().enumerate() {
         let check = s.book.checks.at(placed.check);
         let open = s.open == Some(i);
         let on_road = check.set_up.id == "on-the-road";
-        if s.cannot.contains(&placed.check) || (on_road && unsafe_to_drive) || !(open || costs.can_check(check)) {
+        if s.cannot.contains(&placed.check)
+            || (on_road && unsafe_to_drive)
+            || !(open || costs.can_check(check))
+            || spoilt(&check.set_up.id)
+        {
             continue;
         }
         let risk = if check.risk.is_some() { RISK } else { 0.0 };
         for (r, reading) in placed.readings.iter().enumerate() {
-            if !s.asked.contains(&reading.var) {
+            if reach.any(reading.var) && !s.asked.contains(&reading.var) {
                 out.push(Option_ {
                     check: i,
                     reading: r,
@@ -213,69 +314,65 @@ fn score(
             continue;
         }
         let mut total = option.cost;
-        let mut outcomes = Vec::new();
+        let (mut outcomes, mut afterwards) = (Vec::new(), Vec::new());
         for present in [true, false] {
             let (se, sp) = (option.read.sensitivity.get(), option.read.specificity.get());
             let likelihoods = if present { [1.0 - sp, se] } else { [sp, 1.0 - se] };
             let then = pair.reading(likelihoods);
             if then.probability > 1e-12 {
-                total += then.probability * plan.value(&then.present, option.set_up).cost;
+                let weights = plan.weights(&then.present);
+                total += then.probability * plan.value_of(&weights, option.set_up).cost;
+                afterwards.push(weights);
                 let lead = then.present.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
                 let leads_to = lead.map(|(c, p)| (plan.causes[c], *p));
                 outcomes.push(Outcome { present, probability: then.probability, leads_to });
             }
         }
-        scored.push(Scored { option: i, total, outcomes });
+        let given = pair.given_present.iter().zip(now);
+        let likelihood = given.map(|(with, p)| if *p > 0.0 { (with * pair.present / p).clamp(0.0, 1.0) } else { 0.0 });
+        scored.push(Scored { option: i, total, outcomes, then: afterwards, likelihood: likelihood.collect() });
     }
     Ok(scored)
 }
 
-/// Looks a second step ahead behind the best few checks: after each result, the best of the base plan and one more check.
-fn deepen(
-    s: &Situation<'_>,
-    plan: &Plan<'_>,
-    engine: &Engine<'_>,
-    options: &[Option_<'_>],
-    scored: &mut [Scored],
-    limits: &Limits,
-) -> Result<(), Trouble> {
-    let behind: Vec<usize> = scored.iter().take(BEHIND).map(|x| x.option).collect();
-    for first in scored.iter_mut().take(SECOND_STEP) {
-        let option = &options[first.option];
+/// Looks a second step ahead behind the most promising checks: after each result, the better of the base plan and one more check. For the
+/// second check P(sign | cause) is taken as it is now; the result of the first moves the causes, not what they show.
+fn deepen(s: &Situation<'_>, plan: &Plan<'_>, options: &[Option_<'_>], scored: &mut [Scored], base: f64) {
+    let costs = plan.costs;
+    scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
+    let mut firsts: Vec<usize> = (0..scored.len().min(SECOND_STEP.0)).collect();
+    let saving = |x: &Scored| {
+        let cost = options[x.option].cost.max(1.0);
+        (base - (x.total - cost)) / cost
+    };
+    let mut by_saving: Vec<usize> = (0..scored.len()).collect();
+    by_saving.sort_by(|a, b| saving(&scored[*b]).total_cmp(&saving(&scored[*a])).then(a.cmp(b)));
+    firsts.extend(by_saving.into_iter().take(SECOND_STEP.1).filter(|i| *i >= SECOND_STEP.0));
+    let mut deeper = Vec::with_capacity(firsts.len());
+    for first in firsts {
+        let option = &options[scored[first].option];
         let mut total = option.cost;
-        for outcome in &first.outcomes {
-            let (se, sp) = (option.read.sensitivity.get(), option.read.specificity.get());
-            let finding = Finding::reading(option.var, outcome.present, se, sp);
-            let evidence = s.evidence.with(&[finding]);
-            let prepared = match engine.prepare(&evidence, limits) {
-                Ok(prepared) => prepared,
-                Err(Trouble::Clash { .. }) => continue,
-                Err(e) => return Err(e),
-            };
-            let next = prepared.glance(&[], &plan.causes)?.present;
-            let mut best = plan.value(&next, option.set_up).cost;
-            if outcome.probability > RARE_RESULT {
-                let costs = plan.costs;
-                let following: Vec<Option_<'_>> = behind
-                    .iter()
-                    .map(|i| &options[*i])
-                    .filter(|o| o.var != option.var)
-                    .map(|o| {
-                        let check = s.book.checks.at(s.fitted.checks[o.check].check);
-                        let risk = if check.risk.is_some() { RISK } else { 0.0 };
-                        let cost = costs.reading(check, option.set_up, o.check == option.check) + risk;
-                        Option_ { cost, ..*o }
-                    })
-                    .collect();
-                for then in score(plan, &prepared, &following, &next)? {
-                    best = best.min(then.total);
+        for (outcome, weights) in scored[first].outcomes.iter().zip(&scored[first].then) {
+            let mut best = plan.value_of(weights, option.set_up).cost;
+            for second in scored.iter() {
+                let next = &options[second.option];
+                if next.var == option.var {
+                    continue;
+                }
+                let check = s.book.checks.at(s.fitted.checks[next.check].check);
+                let risk = if check.risk.is_some() { RISK } else { 0.0 };
+                let cost = costs.reading(check, option.set_up, next.check == option.check) + risk;
+                if cost < best {
+                    best = best.min(one_step(plan, next.read, cost, next.set_up, weights, |c| second.likelihood[c]));
                 }
             }
             total += outcome.probability * best;
         }
-        first.total = total;
+        deeper.push((first, total));
     }
-    Ok(())
+    for (first, total) in deeper {
+        scored[first].total = scored[first].total.min(total);
+    }
 }
 
 fn choose(
@@ -297,7 +394,7 @@ fn choose(
         }
     };
     let check_step = |x: &Scored| Step::Check { check: options[x.option].check, reading: options[x.option].reading };
-    let best = scored.first().filter(|x| x.total + WORTH_ASKING < base.cost);
+    let best = scored.first().filter(|x| x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost);
     match best {
         Some(best) => {
             let other = scored.iter().skip(1).find(|x| options[x.option].check != options[best.option].check);

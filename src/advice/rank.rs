@@ -1,5 +1,6 @@
 //! The causes of what was reported, most probable first.
 
+use super::plan::blame;
 use crate::graph::net::Var;
 use crate::graph::{Fitted, What};
 use crate::inference::{Posterior, Spread};
@@ -14,8 +15,14 @@ pub struct Ranked {
     pub probability: Spread,
 }
 
+/// A cause counts as raised by the complaint from this blame on.
+const RAISED: f64 = 0.001;
+
 /// Ranks every cause from which a reported sign can be reached, most probable first; ties by id and place.
-pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, reported: &[Var]) -> Vec<Ranked> {
+///
+/// A common fault keeps its background probability whatever is complained of; such causes, which the complaint did not raise, come after all
+/// those that it did. `background` is the probability of every variable on all findings but the reported signs.
+pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, background: &[f64], reported: &[Var]) -> Vec<Ranked> {
     let mut behind = vec![false; fitted.net.len()];
     let mut todo: Vec<Var> = reported.to_vec();
     while let Some(var) = todo.pop() {
@@ -23,19 +30,23 @@ pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, reported: &[Var
             todo.extend(fitted.net.parents(var).map(|(parent, _)| parent));
         }
     }
-    let mut ranked: Vec<Ranked> = fitted
+    let mut ranked: Vec<(bool, Ranked)> = fitted
         .causes()
         .filter(|v| behind[v.index()])
-        .map(|var| Ranked { var, probability: posterior.present[var.index()] })
+        .map(|var| {
+            let probability = posterior.present[var.index()];
+            let raised = blame(probability.value(), background.get(var.index()).copied().unwrap_or(0.0)) >= RAISED;
+            (!raised, Ranked { var, probability })
+        })
         .collect();
-    ranked.sort_by(|a, b| {
-        b.probability
-            .value()
-            .total_cmp(&a.probability.value())
+    ranked.sort_by(|(a_last, a), (b_last, b)| {
+        a_last
+            .cmp(b_last)
+            .then_with(|| b.probability.value().total_cmp(&a.probability.value()))
             .then_with(|| fitted.id(a.var, book).cmp(&fitted.id(b.var, book)))
             .then_with(|| a.var.cmp(&b.var))
     });
-    ranked
+    ranked.into_iter().map(|(_, r)| r).collect()
 }
 
 impl Ranked {

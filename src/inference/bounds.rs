@@ -12,11 +12,13 @@ use super::eliminate::{Plan, Tape, neighbours};
 use super::evidence::Case;
 use super::gates::{Form, NONE, Shape, build};
 use super::number::{Dd, Number, Wide};
-use super::posterior::{Limits, Spread, order_parts, run};
+use super::posterior::{Limits, Spread, WIDE_COST, order_parts, run};
 use crate::graph::net::{Net, Var};
 
 /// Cases looked at, at most.
-const CASES: usize = 256;
+const CASES: usize = 64;
+/// No shuffled orders here: a case is looked at too often.
+const QUICK_ORDER: Limits = Limits { cells: 0 };
 /// Rounding allowed for, relative.
 const SLACK: f64 = 1e-12;
 
@@ -81,8 +83,11 @@ pub(crate) fn bound(net: &Net, case: &Case, inside: &[bool], part: &[Var], unit:
     }
     let mut cases = 1;
     while s.cells < limits.cells && cases < CASES {
-        let next =
-            (0..open.len()).filter(|&i| open[i].branch.is_some()).max_by(|&a, &b| less(open[a].whole, open[b].whole));
+        // Until something is solved, go deep; then best first.
+        let depth = |o: &Open| if total.is_zero() { o.fixed.len() } else { 0 };
+        let next = (0..open.len())
+            .filter(|&i| open[i].branch.is_some())
+            .max_by(|&a, &b| depth(&open[a]).cmp(&depth(&open[b])).then(less(open[a].whole, open[b].whole)));
         let Some(parent) = next.map(|i| open.swap_remove(i)) else {
             break;
         };
@@ -139,15 +144,14 @@ impl Splitter<'_> {
     fn look(&mut self, fixed: &[(Var, bool)]) -> Outcome {
         let mut case = self.fixed_case(fixed);
         let mut raised = Wide::ONE;
-        let mut dropped: Vec<Var> = Vec::new();
+        let mut all = true;
         let mut branch = None;
-        let limits = Limits { cells: self.cap };
+        let keep = vec![false; self.net.len()];
         loop {
-            let keep = vec![false; self.net.len()];
             let model = build(self.net, &case, self.inside, &keep, Shape::Rank);
-            let list = order_parts(&model, Some(self.part), &limits);
+            let list = order_parts(&model, Some(self.part), &QUICK_ORDER);
             let cells = list.iter().fold(0_u64, |s, p| s.saturating_add(p.cells));
-            if dropped.is_empty() {
+            if all {
                 let near = neighbours(&model);
                 branch = self
                     .part
@@ -156,37 +160,44 @@ impl Splitter<'_> {
                     .filter(|v| model.of[v.index()] != NONE)
                     .max_by_key(|v| (near[model.of[v.index()] as usize].len(), std::cmp::Reverse(*v)));
             }
+            let mut found = None;
             if cells <= self.cap {
                 self.cells = self.cells.saturating_add(cells);
                 let plan = Plan::new(&model, &list);
                 self.width = self.width.max(plan.width);
-                let (whole, present) = match run(&plan, &model) {
+                found = match run(&plan, &model) {
                     Some((tape, whole, _)) => {
                         let read = |v: &Var| self.read(&case, &plan, &model.of, &tape, *v);
-                        (whole, self.part.iter().map(read).collect())
+                        Some((whole, self.part.iter().map(read).collect()))
                     }
-                    None => match self.unsigned(&case) {
-                        Some(found) => found,
-                        None => return Outcome::Nothing,
-                    },
+                    None => self.unsigned(&case),
                 };
+            }
+            if let Some((whole, present)) = found {
                 let whole = cut(whole).times(self.unit).times(raised);
-                return if dropped.is_empty() {
+                return if all {
                     Outcome::Solved { whole, present }
                 } else {
                     Outcome::Bounded { whole, present, branch }
                 };
             }
-            let Some(next) = self.largest(&case) else {
-                return Outcome::Nothing;
-            };
-            let at = next.index();
-            if let Some(w) = case.weight[at] {
-                raised = raised.times(if less(w[0], w[1]).is_gt() { w[0] } else { w[1] });
+            // An answer left out takes about a bit off the width: several at once when far off.
+            let far = (cells / self.cap).max(1).ilog2();
+            for left_out in 0..1 + far / 3 {
+                match self.largest(&case) {
+                    Some(next) => {
+                        let at = next.index();
+                        if let Some(w) = case.weight[at] {
+                            raised = raised.times(if less(w[0], w[1]).is_gt() { w[0] } else { w[1] });
+                        }
+                        case.known[at] = None;
+                        case.weight[at] = None;
+                        all = false;
+                    }
+                    None if left_out == 0 => return Outcome::Nothing,
+                    None => break,
+                }
             }
-            case.known[at] = None;
-            case.weight[at] = None;
-            dropped.push(next);
         }
     }
 
@@ -194,8 +205,9 @@ impl Splitter<'_> {
     fn unsigned(&mut self, case: &Case) -> Option<(Wide, Vec<f64>)> {
         let keep = vec![false; self.net.len()];
         let model = build(self.net, case, self.inside, &keep, Shape::Chain);
-        let list = order_parts(&model, Some(self.part), &Limits { cells: self.cap });
+        let list = order_parts(&model, Some(self.part), &QUICK_ORDER);
         let cells = list.iter().fold(0_u64, |s, p| s.saturating_add(p.cells));
+        let cells = cells.saturating_mul(WIDE_COST);
         if cells > self.cap {
             return None;
         }

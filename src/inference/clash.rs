@@ -73,3 +73,21 @@ fn advance(pick: &mut [usize], n: usize) -> bool {
     }
     true
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn choices_are_run_through_once_each() {
+        let mut pick = vec![0, 1, 2];
+        let mut seen = vec![pick.clone()];
+        while advance(&mut pick, 6) {
+            assert!(pick.windows(2).all(|w| w[0] < w[1]) && pick[2] < 6);
+            seen.push(pick.clone());
+        }
+        assert_eq!(seen.len() as u64, combinations(6, 3));
+        seen.dedup();
+        assert_eq!(seen.len(), 20);
+    }
+}

@@ -473,14 +473,12 @@ fn back<'m, T: Number + By<S>, S: Copy + 'm>(
     let bits = plan.buckets[k].bits + 1;
     let children = plan.children(k);
     // Products up to each child, then from the far end back.
-    let mut depth = 0;
-    for c in children {
+    for (depth, c) in children.iter().enumerate() {
         if depth == spare.len() {
             spare.push(Vec::new());
         }
         spare[depth].clear();
         spare[depth].extend_from_slice(full);
-        depth += 1;
         plan.multiply(c.walk, bits, full, message(c));
     }
     if children.len() <= 1 {
@@ -500,6 +498,73 @@ fn back<'m, T: Number + By<S>, S: Copy + 'm>(
         }
         if i > 0 {
             plan.multiply(c.walk, bits, &mut after, message(c));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Case, Finding};
+    use super::super::gates::{Shape, build};
+    use super::super::number::Dd;
+    use super::super::order::parts;
+    use super::*;
+    use crate::graph::net::{Effect, Gate, Net, NetBuilder, Var};
+
+    /// Four roots, two signs over all of them.
+    fn net() -> Net {
+        let mut b = NetBuilder::new();
+        let roots: Vec<Var> = (1..5).map(|i| b.add(Gate::Root { prior: 0.1 * f64::from(i) }).expect("sound")).collect();
+        for s in [0.3, 0.6] {
+            let y = b.add(Gate::AnyOf { leak: 0.05 }).expect("sound");
+            for (i, r) in roots.iter().enumerate() {
+                b.link(*r, y, s + 0.05 * i as f64, Effect::Causes).expect("sound");
+            }
+        }
+        b.build().expect("sound")
+    }
+
+    fn solved(net: &Net, shape: Shape) -> (Model, Plan, Tape<Dd>, f64) {
+        let case = Case::new(net, &[Finding::seen(Var(4)), Finding::seen(Var(5))]).expect("possible");
+        let model = build(net, &case, &[true; 6], &[false; 6], shape);
+        let plan = Plan::new(&model, &parts(&neighbours(&model), &model.root, None, u64::MAX));
+        let (mut tape, whole) = Tape::<Dd>::forward(&plan, &model);
+        tape.reverse(&plan);
+        (model, plan, tape, whole.to_f64())
+    }
+
+    #[test]
+    fn both_shapes_give_the_joint_sum_and_weighted_expectations() {
+        let net = net();
+        let w = [[0.3, 0.9], [1.0, 0.2], [0.7, 0.7], [0.1, 1.0]];
+        let (mut total, mut weighted) = (0.0, 0.0);
+        for states in 0..16_u32 {
+            let value = |v: Var| states >> v.0 & 1 == 1;
+            let mut p = net.present_given(Var(4), value) * net.present_given(Var(5), value);
+            let mut by = 1.0;
+            for i in 0..4 {
+                let prior = 0.1 * f64::from(i + 1);
+                p *= if value(Var(i)) { prior } else { 1.0 - prior };
+                by *= w[i as usize][usize::from(value(Var(i)))];
+            }
+            total += p;
+            weighted += p * by;
+        }
+        for shape in [Shape::Rank, Shape::Chain] {
+            let (model, plan, tape, whole) = solved(&net, shape);
+            assert!((whole - total).abs() < 1e-15);
+            let weights: Vec<(u32, [Dd; 2])> = (0..4).map(|i| (model.of[i], w[i].map(Dd::from))).collect();
+            let got = tape.expect(&plan, &weights).hi;
+            assert!((got - weighted / total).abs() < 1e-15, "{got} {}", weighted / total);
+        }
+    }
+
+    #[test]
+    fn marginals_of_every_variable_add_up_to_one() {
+        let (model, plan, tape, _) = solved(&net(), Shape::Rank);
+        for v in 0..model.unary.len() as u32 {
+            let m = tape.marginal(&plan, v).expect("in the plan");
+            assert!((m[0].plus(m[1]).hi - 1.0).abs() < 1e-14);
         }
     }
 }

@@ -235,3 +235,34 @@ impl Case {
 pub(crate) fn settled(finding: &Finding) -> Option<(Var, bool)> {
     finding.settles().map(|p| (finding.var, p))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::graph::net::{Effect, Gate, NetBuilder};
+
+    #[test]
+    fn answers_on_one_variable_multiply_and_consequences_are_drawn() {
+        let mut b = NetBuilder::new();
+        let x = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let y = b.add(Gate::AnyOf { leak: 0.2 }).expect("sound");
+        b.link(x, y, 1.0, Effect::Causes).expect("sound");
+        let net = b.build().expect("sound");
+        let reading = Finding::reading(y, false, 0.9, 0.8);
+        let case = Case::new(&net, &[reading, Finding::not_seen(y), reading]).expect("possible");
+        assert_eq!(case.known, vec![Some(false), Some(false)]);
+        assert!((case.likelihood(y, false).to_f64() - 0.64).abs() < 1e-15);
+        assert!(case.likelihood(y, true).is_zero());
+        assert!(Case::possible(&net, &[Finding::not_seen(y), Finding::seen(x)]).expect("sound").is_none());
+    }
+
+    #[test]
+    fn evidence_keeps_its_order_and_can_be_taken_back() {
+        let mut e: Evidence = (0..4).map(|i| Finding::seen(Var(i))).collect();
+        assert_eq!(e.pop(), Some(Finding::seen(Var(3))));
+        e.truncate(2);
+        e.push(Finding::not_seen(Var(7)));
+        let vars: Vec<u32> = e.iter().map(|f| f.var.0).collect();
+        assert_eq!(vars, [0, 1, 7]);
+    }
+}

@@ -431,3 +431,81 @@ impl Builder<'_> {
         self.model
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::graph::net::NetBuilder;
+
+    /// Three causing and two inhibiting parents.
+    fn gate(gate: Gate) -> (Net, Var) {
+        let mut b = NetBuilder::new();
+        let parents: Vec<Var> = (0..5).map(|_| b.add(Gate::Root { prior: 0.5 }).expect("sound")).collect();
+        let y = b.add(gate).expect("sound");
+        for (i, p) in parents.iter().enumerate() {
+            let effect = if i < 3 { Effect::Causes } else { Effect::Inhibits };
+            b.link(*p, y, 0.15 * (i + 1) as f64, effect).expect("sound");
+        }
+        (b.build().expect("sound"), y)
+    }
+
+    #[test]
+    fn every_gate_is_the_sum_of_two_products() {
+        for kind in [Gate::AnyOf { leak: 0.07 }, Gate::AllOf { leak: 0.07 }, Gate::AllOf { leak: 0.0 }] {
+            let (net, y) = gate(kind);
+            // Any parent may be settled beforehand.
+            for settled in 0..243_u32 {
+                let known: Vec<Option<bool>> = (0..6)
+                    .map(|i| match settled / 3_u32.pow(i) % 3 {
+                        _ if i == 5 => None,
+                        0 => Some(false),
+                        1 => Some(true),
+                        _ => None,
+                    })
+                    .collect();
+                let f = Form::new(&net, y, &known);
+                for states in 0..32_u32 {
+                    let value = |v: Var| known[v.index()].unwrap_or(states >> v.0 & 1 == 1);
+                    let product = |list: &[Weight]| {
+                        list.iter().filter(|w| value(w.var) == w.at).map(|w| 1.0 - w.strength).product::<f64>()
+                    };
+                    let got = product(&f.inhibitors) * (f.alpha.to_f64() + f.beta.to_f64() * product(&f.causes));
+                    assert!((got - net.present_given(y, value)).abs() < 1e-14);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn steps_without_signs_give_the_same_chances() {
+        for kind in [Gate::AnyOf { leak: 0.07 }, Gate::AllOf { leak: 0.07 }] {
+            let (net, y) = gate(kind);
+            let steps = Steps::new(&net, y, &[None; 6]);
+            for states in 0..32_u32 {
+                let value = |i: u32| states >> i & 1 == 1;
+                let [absent, present] = steps.run((0..5).map(value));
+                let wanted = net.present_given(y, |v| value(v.0));
+                assert!((present.to_f64() - wanted).abs() < 1e-14);
+                assert!((absent.plus(present).to_f64() - 1.0).abs() < 1e-14);
+            }
+        }
+    }
+
+    #[test]
+    fn a_certain_no_costs_no_variable() {
+        let mut b = NetBuilder::new();
+        let y = b.add(Gate::AnyOf { leak: 0.1 }).expect("sound");
+        for _ in 0..9 {
+            let p = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+            b.link(p, y, 0.5, Effect::Causes).expect("sound");
+        }
+        let net = b.build().expect("sound");
+        for (finding, hidden) in [(crate::inference::Finding::not_seen(y), 0), (crate::inference::Finding::seen(y), 1)]
+        {
+            let case = Case::new(&net, &[finding]).expect("possible");
+            let model = build(&net, &case, &[true; 10], &[false; 10], Shape::Rank);
+            assert_eq!(model.unary.len(), 9 + hidden);
+            assert!(model.tables.is_empty());
+        }
+    }
+}

@@ -248,3 +248,54 @@ impl Search {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::graph::net::NetBuilder;
+
+    /// Two faults, a sign that needs one of them and a condition that needs both.
+    fn net() -> (Net, [Var; 4]) {
+        let mut b = NetBuilder::new();
+        let x = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let y = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let any = b.add(Gate::AnyOf { leak: 0.0 }).expect("sound");
+        let all = b.add(Gate::AllOf { leak: 0.0 }).expect("sound");
+        for (to, s) in [(any, 0.5), (all, 1.0)] {
+            b.link(x, to, s, Effect::Causes).expect("sound");
+            b.link(y, to, s, Effect::Causes).expect("sound");
+        }
+        (b.build().expect("sound"), [x, y, any, all])
+    }
+
+    #[test]
+    fn what_must_follow_is_forced() {
+        let (net, [x, y, any, all]) = net();
+        let logic = Logic::new(&net, &[true; 4]);
+        let forced = logic.forced(&[lit(any, true), lit(x, false)]).expect("possible");
+        assert!(forced.contains(&(y, true)));
+        let forced = logic.forced(&[lit(all, true)]).expect("possible");
+        assert!(forced.contains(&(x, true)) && forced.contains(&(y, true)));
+    }
+
+    #[test]
+    fn only_the_impossible_is_refuted() {
+        let (net, [x, y, any, all]) = net();
+        let logic = Logic::new(&net, &[true; 4]);
+        assert!(logic.refutes(&[lit(all, true), lit(x, false)]));
+        assert!(logic.refutes(&[lit(any, true), lit(x, false), lit(y, false)]));
+        assert!(logic.refutes(&[lit(x, true), lit(y, true), lit(all, false)]));
+        assert!(!logic.refutes(&[lit(x, true), lit(y, true), lit(any, false)]));
+        assert!(!logic.refutes(&[lit(any, true), lit(all, false)]));
+    }
+
+    #[test]
+    fn soft_gates_give_no_clauses() {
+        let mut b = NetBuilder::new();
+        let x = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let y = b.add(Gate::AnyOf { leak: 0.01 }).expect("sound");
+        b.link(x, y, 0.9, Effect::Causes).expect("sound");
+        let net = b.build().expect("sound");
+        assert!(Logic::new(&net, &[true; 2]).clauses.is_empty());
+    }
+}

@@ -25,7 +25,7 @@
 //!    by cases in best-first order as far as the limit allows, and every variable gets bounds that
 //!    hold for certain (`bounds`; in the manner of Henrion, arXiv 1303.5721, and Poole 1993).
 //!
-//! [`enumerate`] is the yardstick: brute force over every state of a small net.
+//! [`enumerate()`] is the yardstick: brute force over every state of a small net.
 
 mod bounds;
 mod clash;
@@ -39,6 +39,7 @@ mod order;
 mod posterior;
 mod relevance;
 mod sweep;
+mod terms;
 mod variations;
 
 pub use enumerate::{ENUMERATION_LIMIT, enumerate};

@@ -34,7 +34,8 @@ const LARGE: u64 = 1 << 16;
 /// How many shuffled orders.
 const SHUFFLES: u64 = 20;
 
-/// Orders every connected part that holds a variable of `wanted` (all, when `None`).
+/// Orders every connected part that holds a variable of `wanted` (all, when `None`). Shuffled orders are
+/// tried for parts that are large or exceed `budget`; none are when it is nought.
 pub(crate) fn parts(neighbours: &[Vec<u32>], root: &[bool], wanted: Option<&[bool]>, budget: u64) -> Vec<Part> {
     let n = neighbours.len();
     let mut local = vec![u32::MAX; n];
@@ -104,7 +105,7 @@ fn part(neighbours: &[Vec<u32>], root: &[bool], members: &[u32], local: &mut [u3
                 best = o;
             }
         }
-        if best.cells > LARGE.min(budget) {
+        if budget > 0 && best.cells > LARGE.min(budget) {
             for seed in 1..=SHUFFLES {
                 if let Some(o) = graph.order(None, Some(seed), best.cells) {
                     best = o;
@@ -259,5 +260,56 @@ impl Bits {
             order.turns.push((v, neighbours));
         }
         Some(order)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn graph(n: usize, edges: &[(u32, u32)]) -> Vec<Vec<u32>> {
+        let mut g = vec![Vec::new(); n];
+        for &(a, b) in edges {
+            g[a as usize].push(b);
+            g[b as usize].push(a);
+        }
+        g
+    }
+
+    #[test]
+    fn a_tree_needs_two_bits() {
+        let g = graph(7, &[(0, 1), (0, 2), (1, 3), (1, 4), (2, 5), (2, 6)]);
+        let p = parts(&g, &[false; 7], None, 1 << 20);
+        assert_eq!((p.len(), p[0].width, p[0].turns.len()), (1, 2, 7));
+    }
+
+    #[test]
+    fn a_ring_needs_three_bits_and_every_turn_lists_who_is_left() {
+        let edges: Vec<(u32, u32)> = (0..9).map(|i| (i, (i + 1) % 9)).collect();
+        let p = parts(&graph(9, &edges), &[false; 9], None, 1 << 20);
+        assert_eq!((p.len(), p[0].width), (1, 3));
+        assert_eq!(p[0].cells, p[0].turns.iter().map(|t| 2 << t.neighbours.len()).sum::<u64>());
+        for (i, t) in p[0].turns.iter().enumerate() {
+            assert!(t.neighbours.iter().all(|n| p[0].turns[i + 1..].iter().any(|l| l.var == *n)));
+        }
+    }
+
+    #[test]
+    fn parts_fall_apart_and_only_wanted_ones_are_ordered() {
+        let g = graph(5, &[(0, 1), (2, 3)]);
+        assert_eq!(parts(&g, &[false; 5], None, 1 << 20).len(), 3);
+        let wanted = [false, false, false, true, false];
+        let p = parts(&g, &[false; 5], Some(&wanted), 1 << 20);
+        assert_eq!(p.len(), 1);
+        assert!(p[0].turns.iter().all(|t| t.var == 2 || t.var == 3));
+    }
+
+    #[test]
+    fn two_layers_never_need_more_than_the_bits_and_one() {
+        // Forty causes, each joined to all of six hidden bits.
+        let edges: Vec<(u32, u32)> = (6..46).flat_map(|c| (0..6).map(move |b| (c, b))).collect();
+        let root: Vec<bool> = (0..46).map(|i| i >= 6).collect();
+        let p = parts(&graph(46, &edges), &root, None, 1 << 20);
+        assert_eq!(p[0].width, 7);
     }
 }

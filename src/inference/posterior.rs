@@ -13,6 +13,7 @@ use super::gates::{Form, Model, NONE, Shape, Weight, build};
 use super::number::{Dd, Number, Wide};
 use super::order::{Part, parts};
 use super::relevance::{add_ancestors, ancestors};
+use super::terms::{Term, ranks};
 use crate::graph::net::{Gate, Net, Var};
 
 /// How much work one elimination may take.
@@ -130,10 +131,13 @@ pub(crate) struct Solved {
 /// A difference d in `f64` means errors of about d · 1e-16 in double-double.
 const PART_COMPANY: f64 = 1e-5;
 
+/// A cell of wide numbers costs as much as this many in double-double.
+pub(crate) const WIDE_COST: u64 = 8;
+
 /// Runs the parts in double-double with the check against plain `f64`. `None`: not to be trusted.
 /// The flag tells whether plain `f64` is good enough for look-ahead.
 pub(crate) fn run(plan: &Plan, model: &Model) -> Option<(Tape<Dd>, Wide, bool)> {
-    const GOOD: f64 = 1e-7;
+    const GOOD: f64 = 1e-9;
     if model.extreme {
         return None;
     }
@@ -197,6 +201,28 @@ impl Solved {
                 t.expect(&self.plan, &plain).widen(0)
             }
         }))
+    }
+
+    /// Probability of a gate below others that take no part either, when that takes few terms.
+    fn far_below(&self, net: &Net, case: &Case, rank: &[u32], var: Var) -> Option<f64> {
+        const TERMS: usize = 16;
+        let mut p = Dd::ZERO;
+        for term in Term::expand(net, case, &self.model, rank, var, TERMS)? {
+            let (coefficient, weights) = term.on(net, &self.model);
+            if weights.iter().any(|w| self.plan.place[w.0 as usize] == NONE) {
+                return None;
+            }
+            let e = match (&self.pass, weights.as_slice()) {
+                (_, []) => Dd::ONE,
+                (Pass::Wide(_), _) => return None,
+                (Pass::Double(t), _) => {
+                    let weights: Vec<_> = weights.iter().map(|(v, w)| (*v, w.map(Dd::from))).collect();
+                    t.expect(&self.plan, &weights)
+                }
+            };
+            p = p.plus(e.times(Dd::from(coefficient)));
+        }
+        Some(p.hi)
     }
 
     /// Probability of a gate that takes no part itself.
@@ -317,7 +343,8 @@ impl<'n> Engine<'n> {
         let mut shape = Shape::Rank;
         loop {
             let model = build(self.net, case, inside, keep, shape);
-            let (list, out) = split(order_parts(&model, wanted, limits), limits.cells);
+            let cost = if shape == Shape::Rank { 1 } else { WIDE_COST };
+            let (list, out) = split(order_parts(&model, wanted, limits), limits.cells / cost);
             let plan = Plan::new(&model, &list);
             let (pass, whole, plain_agrees) = if shape == Shape::Rank {
                 match run(&plan, &model) {
@@ -361,6 +388,7 @@ impl<'n> Engine<'n> {
         targets.iter().for_each(|t| asked[t.index()] = true);
         // In topological order, so that members of a group tend to share what lies above them.
         let mut later = Vec::new();
+        let rank = ranks(net);
         for &v in net.order() {
             let i = v.index();
             if !asked[i] || present[i].is_some() {
@@ -370,7 +398,10 @@ impl<'n> Engine<'n> {
                 case.known[p.index()].is_none() && !inside[p.index()] && !matches!(net.gate(p), Gate::Root { .. })
             };
             if net.parents(v).any(|(p, _)| through(p)) {
-                later.push(v);
+                match solved.far_below(net, case, &rank, v) {
+                    Some(p) => present[i] = Some(Spread::exact(p)),
+                    None => later.push(v),
+                }
             } else {
                 let p = solved.below(net, case, v).map(Spread::exact);
                 present[i] = Some(p.unwrap_or_else(|| bounds::widest(net, case, v)));

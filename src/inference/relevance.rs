@@ -30,3 +30,24 @@ pub(crate) fn add_ancestors(net: &Net, inside: &mut [bool], open: &mut Vec<Var>,
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::graph::net::{Effect, Gate, NetBuilder};
+
+    #[test]
+    fn only_what_lies_above_is_inside() {
+        let mut b = NetBuilder::new();
+        let v: Vec<Var> = (0..5)
+            .map(|i| b.add(if i < 2 { Gate::Root { prior: 0.1 } } else { Gate::AnyOf { leak: 0.0 } }).expect("sound"))
+            .collect();
+        for (a, c) in [(0, 2), (1, 3), (2, 4), (3, 4)] {
+            b.link(v[a], v[c], 0.5, Effect::Causes).expect("sound");
+        }
+        let net = b.build().expect("sound");
+        assert_eq!(ancestors(&net, [v[2]]), [true, false, true, false, false]);
+        assert_eq!(ancestors(&net, [v[4]]), [true; 5]);
+        assert_eq!(ancestors(&net, []), [false; 5]);
+    }
+}

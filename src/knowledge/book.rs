@@ -443,6 +443,8 @@ pub struct SetUp {
     pub steps: Vec<String>,
     /// For which vehicles it can be had.
     pub needs: When,
+    /// Signs with which it cannot be had.
+    pub spoilt_by: Vec<Ref>,
 }
 
 /// A tool.

@@ -234,14 +234,14 @@ pub(super) fn links(f: &mut Fields<'_, '_>, head: &Head, book: &Book, out: &mut 
             let inhibits = l.flag("inhibits").unwrap_or(false);
             let when = when(l, "when", book);
             let source = l.reference("source").unwrap_or_else(|| head.source.clone());
-            let strength = strength.unwrap_or_else(|| {
+            if !l.has("strength") {
                 let at = l.at();
                 l.report(
-                    Problem::error("K004", format!("the link to `{}` has no usable `strength`", other.id), at)
+                    Problem::error("K004", format!("the link to `{}` has no `strength`", other.id), at)
                         .help("say how often: `strength = \"usually\"`, or a number from 0 to 1"),
                 );
-                Probability::NEVER
-            });
+            }
+            let strength = strength.unwrap_or(Probability::NEVER);
             out.push(WrittenLink {
                 here: head.id.clone(),
                 other,
@@ -259,14 +259,14 @@ pub(super) fn links(f: &mut Fields<'_, '_>, head: &Head, book: &Book, out: &mut 
 }
 
 pub(super) fn fault(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Fault {
-    let prior = f.probability("prior", &book.scale, "prior").unwrap_or_else(|| {
+    let prior = f.probability("prior", &book.scale, "prior").unwrap_or(Probability::NEVER);
+    if !f.has("prior") {
         let at = f.at();
         f.report(
-            Problem::error("K004", format!("`{}` has no usable `prior`", head.id), at)
+            Problem::error("K004", format!("`{}` has no `prior`", head.id), at)
                 .help("say how likely it is on a typical vehicle: `prior = \"uncommon\"`, or a number from 0 to 1"),
         );
-        Probability::NEVER
-    });
+    }
     let rises_with = f.list("rises-with").into_iter().filter_map(|Ref { id, at }| {
         Some(match id.as_str() {
             "age" => Rise::Age,
@@ -469,10 +469,10 @@ pub(super) fn remedy(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Remedy 
     let minutes = f.need_amount("minutes", "the hands-on minutes");
     let set_up = f.need_reference("set-up", "K004", "the id of a set-up");
     let difficulty = one_of(f, "difficulty", &Difficulty::WORDS);
-    if difficulty.is_none() {
+    if !f.has("difficulty") {
         let at = f.at();
         f.report(
-            Problem::error("K004", format!("`{}` has no usable `difficulty`", head.id), at)
+            Problem::error("K004", format!("`{}` has no `difficulty`", head.id), at)
                 .help(format!("one of: {}", Difficulty::WORDS.join(", "))),
         );
     }
@@ -497,14 +497,14 @@ pub(super) fn remedy(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Remedy 
 }
 
 pub(super) fn part(f: &mut Fields<'_, '_>, head: Head) -> Part {
-    let price = f.price("price").unwrap_or_else(|| {
+    let price = f.price("price").unwrap_or((Pence(0), Pence(0)));
+    if !f.has("price") {
         let at = f.at();
         f.report(
-            Problem::error("K004", format!("`{}` has no usable `price`", head.id), at)
+            Problem::error("K004", format!("`{}` has no `price`", head.id), at)
                 .help("the usual price in pounds, from and to: `price = [3, 8]`"),
         );
-        (Pence(0), Pence(0))
-    });
+    }
     Part {
         price,
         lead_days: f.need_amount("lead-days", "the usual wait in days"),
@@ -522,6 +522,7 @@ pub(super) fn set_up(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> SetUp {
         cautions: f.list("cautions"),
         steps: f.texts("steps"),
         needs: when(f, "needs", book),
+        spoilt_by: f.list("spoilt-by"),
         head,
     }
 }

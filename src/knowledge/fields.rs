@@ -1,6 +1,6 @@
 //! Reads the fields of one entry and keeps every complaint: unknown keys, missing keys, wrong types, numbers that are none.
 //!
-//! Takes a parsed table with its byte positions; gives plain values. A field that cannot be read counts as absent, and is reported.
+//! Takes a parsed table with its byte positions; gives plain values, texts without anything that could drive a screen. A field that cannot be read counts as absent, and is reported.
 
 use std::ops::Range;
 
@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::Scale;
 use super::book::Ref;
-use crate::report::{At, FileId, Problem, nearest};
+use crate::report::{At, FileId, Problem, nearest, visible};
 use crate::units::{Pence, Probability};
 
 /// The fields of one entry, or of a table inside one.
@@ -69,14 +69,22 @@ impl<'t, 'p> Fields<'t, 'p> {
         );
     }
 
+    /// Whether the key is there at all, readable or not: what is there and wrong is reported once, as wrong, and not as missing too.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
     /// A text, and where it is.
     pub(super) fn text_at(&mut self, key: &'static str) -> Option<(String, At)> {
         let value = self.value(key)?;
         match value.get_ref() {
-            DeValue::String(s) if !s.trim().is_empty() => Some((s.to_string(), self.at_span(value.span()))),
+            DeValue::String(s) if !s.trim().is_empty() => Some((visible(s), self.at_span(value.span()))),
             DeValue::String(_) => {
                 let at = self.at_span(value.span());
-                self.problems.push(Problem::error("K005", format!("`{key}` of `{}` is empty", self.heading), at));
+                self.problems.push(
+                    Problem::error("K005", format!("`{key}` of `{}` is empty", self.heading), at)
+                        .help("write the text, or take the line out"),
+                );
                 None
             }
             _ => {
@@ -131,7 +139,7 @@ impl<'t, 'p> Fields<'t, 'p> {
         for item in items.iter() {
             match item.get_ref() {
                 DeValue::String(s) if !s.trim().is_empty() => {
-                    out.push(Ref { id: s.to_string(), at: self.at_span(item.span()) });
+                    out.push(Ref { id: visible(s), at: self.at_span(item.span()) });
                 }
                 _ => self.wrong_type(key, item, "a list of texts in double quotes"),
             }
@@ -146,8 +154,9 @@ impl<'t, 'p> Fields<'t, 'p> {
 
     /// A list that must be there and not be empty.
     pub(super) fn need_list(&mut self, key: &'static str, wanted: &str) -> Vec<Ref> {
+        let empty = self.table.get(key).is_none_or(|v| v.get_ref().as_array().is_some_and(|a| a.is_empty()));
         let list = self.list(key);
-        if list.is_empty() {
+        if empty {
             self.missing(key, wanted);
         }
         list
@@ -160,11 +169,10 @@ impl<'t, 'p> Fields<'t, 'p> {
             Some(n) if n.is_finite() => Some((n, self.at_span(value.span()))),
             Some(_) => {
                 let at = self.at_span(value.span());
-                self.problems.push(Problem::error(
-                    "K201",
-                    format!("`{key}` of `{}` is not a number", self.heading),
-                    at,
-                ));
+                self.problems.push(
+                    Problem::error("K201", format!("`{key}` of `{}` is not a number", self.heading), at)
+                        .help("write it in figures, such as 5 or 0.5"),
+                );
                 None
             }
             None => {

@@ -1,6 +1,7 @@
 //! Where the texts come from: the copy the program carries, and a person's own folder laid over it.
 
 use std::fs;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// A file larger than this is refused, in bytes.
@@ -126,11 +127,13 @@ fn walk(folder: &Path, prefix: &str, depth: usize, out: &mut Vec<TextFile>) -> s
 /// # Errors
 /// A sentence for the person: too large, not UTF-8 (with the line), or what the system said.
 pub fn read_text(path: &Path) -> Result<String, String> {
-    let size = fs::metadata(path).map_err(|e| format!("it cannot be read: {e}"))?.len();
-    if size > LARGEST_FILE {
-        return Err(format!("it is {size} bytes long; split it, the most is {LARGEST_FILE}"));
+    let mut bytes = Vec::new();
+    // A device may have no end and no size: one byte more than allowed is enough to know.
+    let read = fs::File::open(path).and_then(|file| file.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
+    read.map_err(|e| format!("it cannot be read: {e}"))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(format!("it is longer than {LARGEST_FILE} bytes, the most that is read; split it"));
     }
-    let bytes = fs::read(path).map_err(|e| format!("it cannot be read: {e}"))?;
     String::from_utf8(bytes).map_err(|e| {
         let good = &e.as_bytes()[..e.utf8_error().valid_up_to()];
         let line = good.iter().filter(|b| **b == b'\n').count() + 1;

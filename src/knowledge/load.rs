@@ -9,7 +9,7 @@ use super::book::*;
 use super::entries::{self, WrittenLink};
 use super::fields::{Fields, number};
 use super::{Book, Files, rules};
-use crate::report::{At, FileId, Problem, Severity, Sources, nearest};
+use crate::report::{At, FileId, Problem, Severity, Sources, nearest, visible};
 
 /// The kinds of entry, in the order they are read: what others refer to comes first.
 pub const KINDS: [&str; 17] = [
@@ -100,7 +100,7 @@ pub fn load(files: &Files) -> Loaded {
 }
 
 fn syntax_problem(file: FileId, error: &toml::de::Error) -> Problem {
-    let at = error.span().map(|span| At { file, span });
+    let at = At { file, span: error.span().unwrap_or(0..0) };
     Problem::error("K001", error.message().to_owned(), at)
         .help("text stands in straight double quotes, lists in [ ], and each `key = value` on its own line")
 }
@@ -115,7 +115,7 @@ fn gather<'t>(
     layer_of: &mut BTreeMap<(&'static str, String), usize>,
     problems: &mut Vec<Problem>,
 ) {
-    let system = path.split_once('/').map_or("", |(folder, _)| folder).to_owned();
+    let system = visible(path.split_once('/').map_or("", |(folder, _)| folder));
     for (kind_key, entries) in table.iter() {
         let name = kind_key.get_ref().as_ref();
         let at = At { file, span: kind_key.span() };
@@ -257,6 +257,7 @@ fn scale(f: &mut Fields<'_, '_>, id: &str, book: &mut Book) {
     f.text("about");
     f.reference("source");
     let at = f.at();
+    let words = f.raw("words");
     let Some(list) = book.scale.list_mut(id) else {
         f.report(
             Problem::error("K006", format!("no scale is called `{id}`"), at)
@@ -264,7 +265,7 @@ fn scale(f: &mut Fields<'_, '_>, id: &str, book: &mut Book) {
         );
         return;
     };
-    let Some(words) = f.raw("words") else { return };
+    let Some(words) = words else { return };
     let DeValue::Table(table) = words.get_ref() else { return };
     for (word, value) in table.iter() {
         match number(value.get_ref()).filter(|n| (0.0..=1.0).contains(n)) {
@@ -273,7 +274,10 @@ fn scale(f: &mut Fields<'_, '_>, id: &str, book: &mut Book) {
             }
             None => {
                 let at = f.at_span(value.span());
-                f.report(Problem::error("K201", format!("`{}` is not a number from 0 to 1", word.get_ref()), at));
+                f.report(
+                    Problem::error("K201", format!("`{}` is not a number from 0 to 1", word.get_ref()), at)
+                        .help("a scale word stands for a number from 0 (never) to 1 (always), such as 0.85"),
+                );
             }
         }
     }

@@ -121,13 +121,16 @@ fn references(book: &Book, problems: &mut Vec<Problem>) {
         source(&set_up.head.source, p);
         set_up.kit.iter().for_each(|r| need(&book.kit, "kit", r, p));
         set_up.cautions.iter().for_each(|r| need(&book.cautions, "caution", r, p));
+        set_up.spoilt_by.iter().for_each(|r| need(&book.signs, "sign", r, p));
     }
     let heads = book.parts.iter().map(|x| &x.head);
     let heads = heads.chain(book.cautions.iter().map(|x| &x.head)).chain(book.kit.iter().map(|x| &x.head));
     let heads = heads.chain(book.terms.iter().map(|x| &x.head)).chain(book.items.iter().map(|x| &x.head));
     let heads = heads.chain(book.traits.iter().map(|x| &x.head)).chain(book.places.iter().map(|x| &x.head));
     heads.for_each(|h| source(&h.source, p));
-    book.links.iter().for_each(|l| source(&l.source, p));
+    // A link without a source of its own has that of the entry it stands in, which is looked at there.
+    let inherits = |l: &Link| [l.from, l.to].iter().any(|n| book.head(*n).source.at == l.source.at);
+    book.links.iter().filter(|l| !inherits(l)).for_each(|l| source(&l.source, p));
     for t in book.traits.iter() {
         if let Some(kind) = &t.keeps
             && book.places.get(kind).is_none()

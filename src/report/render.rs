@@ -7,6 +7,7 @@ use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Level, Message, Renderer, Snippet};
 
+use super::visible::visible_in_place;
 use super::{At, Problem, Severity, Sources, visible};
 
 /// At most this many problems are drawn; the rest are counted.
@@ -48,8 +49,8 @@ pub fn render_one(problem: &Problem, sources: &Sources, colour: bool) -> String 
     if let Some(at) = &problem.at
         && let Some((name, text)) = sources.get(at.file)
     {
-        let mut snippet = Snippet::source(text)
-            .path(name)
+        let mut snippet = Snippet::source(visible_in_place(text))
+            .path(visible(name))
             .line_start(1)
             .annotation(AnnotationKind::Primary.span(clamp_span(text, &at.span)).label(label.as_str()));
         for (other, l) in also.iter().filter(|(o, _)| o.file == at.file) {
@@ -59,8 +60,8 @@ pub fn render_one(problem: &Problem, sources: &Sources, colour: bool) -> String 
         for (other, l) in also.iter().filter(|(o, _)| o.file != at.file) {
             if let Some((name, text)) = sources.get(other.file) {
                 group = group.element(
-                    Snippet::source(text)
-                        .path(name)
+                    Snippet::source(visible_in_place(text))
+                        .path(visible(name))
                         .line_start(1)
                         .annotation(AnnotationKind::Context.span(clamp_span(text, &other.span)).label(l.as_str())),
                 );

@@ -7,10 +7,13 @@ use jiff::civil::Date;
 use crate::advice::{Advice, Gate, Person, Ranked, Situation, gate, propose, rank};
 use crate::graph::net::Var;
 use crate::graph::{FitProblem, Fitted, What, fit};
-use crate::inference::{Engine, Evidence, Finding, Limits, Posterior, Trouble};
+use crate::inference::{Engine, Evidence, Finding, Limits, Posterior, Spread, Trouble};
 use crate::knowledge::book::{Book, CheckReading, Node};
 use crate::units::Measured;
 use crate::vehicle::Vehicle;
+
+/// The work limit: beyond it probabilities are shown as ranges.
+const WORK: Limits = Limits { cells: 1 << 20 };
 
 /// How a reading was answered.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -135,7 +138,7 @@ impl<'b> Trace<'b> {
     pub fn new(book: &'b Book, vehicle: &Vehicle, person: Person, today: Date) -> Result<Self, FitProblem> {
         let fitted = fit(book, vehicle, today)?;
         tracing::debug!(variables = fitted.net.len(), checks = fitted.checks.len(), "fitted");
-        Ok(Trace { book, fitted, person, limits: Limits::default(), answers: Vec::new() })
+        Ok(Trace { book, fitted, person, limits: WORK, answers: Vec::new() })
     }
 
     /// The answers so far, in order.
@@ -269,6 +272,11 @@ impl<'b> Trace<'b> {
                 Answer::Reading { check, reading, said: Said::Present } => {
                     seen.push(self.fitted.checks[*check].readings[*reading].var);
                 }
+                Answer::Number { check, value } => {
+                    let readings = self.fitted.checks[*check].readings.iter().enumerate();
+                    let speaks_for = |i: usize| self.reading(*check, i).limits.share_present(value.value) > 0.5;
+                    seen.extend(readings.filter(|(i, _)| speaks_for(*i)).map(|(_, r)| r.var));
+                }
                 _ => {}
             }
         }
@@ -300,20 +308,38 @@ impl<'b> Trace<'b> {
     /// # Errors
     /// The indices of the answers that cannot be true together.
     pub fn assess(&self) -> Result<Assessment, Vec<usize>> {
+        let started = std::time::Instant::now();
         let (evidence, from) = self.evidence(&self.answers);
         let posterior = self.posterior_of(&evidence, &from)?;
+        let believed = started.elapsed();
         let mut about = self.reported();
         if about.is_empty() {
             about = self.seen();
         }
-        let ranked = rank(self.book, &self.fitted, &posterior, &about);
+        let background = self.background().unwrap_or_default();
+        let ranked = rank(self.book, &self.fitted, &posterior, &background, &about);
         let gate = gate(self.book, &self.fitted, &posterior, &ranked, &self.seen());
-        let advice = if ranked.is_empty() { None } else { self.advice(&evidence, &ranked, &gate) };
+        let advice = if ranked.is_empty() { None } else { self.advice(&evidence, &ranked, &background, &gate) };
+        tracing::debug!(?believed, advised = ?started.elapsed() - believed, "assessed");
         Ok(Assessment { posterior, ranked, gate, advice })
     }
 
+    /// Posteriors of the causes and of what was seen; variables nobody asks about here stand at nought.
+    fn beliefs(&self, evidence: &Evidence) -> Result<Posterior, Trouble> {
+        let mut targets: Vec<Var> = self.fitted.causes().chain(self.seen()).collect();
+        targets.sort_unstable();
+        targets.dedup();
+        let mut posterior = Engine::new(&self.fitted.net).posterior_of(evidence, &targets, &self.limits)?;
+        let mut present = vec![Spread { low: 0.0, high: 0.0 }; self.fitted.net.len()];
+        for (var, spread) in targets.iter().zip(&posterior.present) {
+            present[var.index()] = *spread;
+        }
+        posterior.present = present;
+        Ok(posterior)
+    }
+
     fn posterior_of(&self, evidence: &Evidence, from: &[usize]) -> Result<Posterior, Vec<usize>> {
-        match Engine::new(&self.fitted.net).posterior(evidence, &self.limits) {
+        match self.beliefs(evidence) {
             Ok(posterior) => Ok(posterior),
             Err(Trouble::Clash { findings }) => {
                 let mut clash: Vec<usize> = findings.iter().filter_map(|f| from.get(*f).copied()).collect();
@@ -328,7 +354,7 @@ impl<'b> Trace<'b> {
         }
     }
 
-    fn advice(&self, evidence: &Evidence, ranked: &[Ranked], gate: &Gate) -> Option<Advice> {
+    fn advice(&self, evidence: &Evidence, ranked: &[Ranked], background: &[f64], gate: &Gate) -> Option<Advice> {
         let cannot: HashSet<usize> = self
             .answers
             .iter()
@@ -348,14 +374,20 @@ impl<'b> Trace<'b> {
             })
             .collect();
         let asked = self.asked();
+        let seen = self.seen();
+        if background.len() != self.fitted.net.len() {
+            return None;
+        }
         let situation = Situation {
             book: self.book,
             fitted: &self.fitted,
             person: &self.person,
             evidence,
             ranked,
+            background,
             gate,
             set_up: self.set_up(),
+            seen: &seen,
             asked: &asked,
             cannot: &cannot,
             open: self.open(),
@@ -370,13 +402,26 @@ impl<'b> Trace<'b> {
         }
     }
 
+    /// Probability of every variable on all findings but the signs reported present.
+    fn background(&self) -> Option<Vec<f64>> {
+        let reported = self.reported();
+        let mut evidence = Evidence::new();
+        for finding in self.answers.iter().flat_map(|a| self.findings(a)) {
+            if !(finding.if_absent == 0.0 && reported.contains(&finding.var)) {
+                evidence.push(finding);
+            }
+        }
+        let posterior = self.beliefs(&evidence).ok()?;
+        Some(posterior.present.iter().map(|p| p.value()).collect())
+    }
+
     /// How each answer moved a variable: the posterior after the answers up to and with each one, from the prior on.
     pub fn history(&self, var: Var) -> Vec<f64> {
         let engine = Engine::new(&self.fitted.net);
         (0..=self.answers.len())
             .map(|n| {
                 let (evidence, _) = self.evidence(&self.answers[..n]);
-                engine.posterior(&evidence, &self.limits).map_or(f64::NAN, |p| p.present[var.index()].value())
+                engine.posterior_of(&evidence, &[var], &self.limits).map_or(f64::NAN, |p| p.present[0].value())
             })
             .collect()
     }

@@ -49,7 +49,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>, streams: &mut Streams<'_>)
         Ok(args) => args,
         Err(e) => {
             let wanted = !e.use_stderr();
-            let text = e.render().to_string();
+            let text = usage(&e);
             let sink: &mut dyn Write = if wanted { &mut *streams.out } else { &mut *streams.err };
             return match sink.write_all(text.as_bytes()).and_then(|()| sink.flush()) {
                 Ok(()) if wanted => Exit::Done,
@@ -66,6 +66,11 @@ pub fn run(words: impl IntoIterator<Item = OsString>, streams: &mut Streams<'_>)
         Ok(exit) => exit,
         Err(failure) => tell(failure, streams),
     }
+}
+
+/// What the command line's reader has to say; it repeats the words typed, so they are made safe to show.
+fn usage(error: &clap::Error) -> String {
+    error.render().to_string().lines().flat_map(|line| [visible(line), "\n".to_owned()]).collect()
 }
 
 fn tell(failure: Failure, streams: &mut Streams<'_>) -> Exit {
@@ -128,6 +133,10 @@ fn print_json(value: &impl serde::Serialize, streams: &mut Streams<'_>) -> Resul
     Ok(())
 }
 
+fn no_folder(error: crate::knowledge::files::NoFolder) -> Failure {
+    Failure::new(Exit::NoInput, visible(&error.to_string()))
+}
+
 /// The built-in book, with the folder of `--knowledge` laid over it.
 fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
     let Some(folder) = &args.knowledge else {
@@ -135,7 +144,7 @@ fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
         tracing::debug!("built-in book unpacked");
         return Ok(book);
     };
-    let files = embed::files().and_folder(folder).map_err(|e| Failure::new(Exit::NoInput, e.to_string()))?;
+    let files = embed::files().and_folder(folder).map_err(no_folder)?;
     let loaded = load(&files);
     if loaded.has_errors() {
         let errors: Vec<_> = loaded.problems.iter().filter(|p| p.severity == Severity::Error).cloned().collect();
@@ -149,7 +158,6 @@ fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
 }
 
 fn check(args: &Args, folder: Option<&Path>, alone: bool, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
-    let no_folder = |e: crate::knowledge::files::NoFolder| Failure::new(Exit::NoInput, e.to_string());
     let folder = folder.or(args.knowledge.as_deref());
     let (files, what) = match folder {
         None => (embed::files(), "the built-in knowledge".to_owned()),
@@ -387,7 +395,7 @@ fn at_prompt(
             return match vehicle(args, Some(name), book) {
                 Ok(vehicle) => Ok(Some(Aside::Vehicle(Box::new(vehicle)))),
                 Err(failure) => {
-                    writeln!(out, "{}", screen.finish(&failure.say))?;
+                    writeln!(out, "{}", screen.finish(&folded(&failure.say)))?;
                     Ok(Some(Aside::Done))
                 }
             };
@@ -406,12 +414,17 @@ fn at_prompt(
             if let Some(command) = &inner.command
                 && let Err(failure) = aside(&inner, command, &mut streams)
             {
-                writeln!(streams.out, "{}", screen.finish(&failure.say))?;
+                writeln!(streams.out, "{}", screen.finish(&folded(&failure.say)))?;
             }
         }
-        Err(e) => write!(out, "{}", screen.finish(&e.render().to_string()))?,
+        Err(e) => write!(out, "{}", screen.finish(&usage(&e)))?,
     }
     Ok(Some(Aside::Done))
+}
+
+/// A sentence to the width; a drawing of several lines as it is.
+fn folded(text: &str) -> String {
+    if text.contains('\n') { text.to_owned() } else { wrap(text, 80, "", "") }
 }
 
 fn greeting(vehicle: &Vehicle, by_default: bool) -> String {
@@ -511,7 +524,7 @@ fn lookup(args: &Args, words: &[String], streams: &mut Streams<'_>) -> Result<Ex
             Ok(Exit::Done)
         }
         Err(say) => {
-            writeln!(streams.out, "{}", screen.finish(&say))?;
+            writeln!(streams.out, "{}", screen.finish(&folded(&say)))?;
             Ok(Exit::No)
         }
     }

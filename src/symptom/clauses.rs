@@ -16,6 +16,8 @@ pub(super) const MOST_WORDS: usize = 60;
 pub(super) const MOST_CLAUSES: usize = 12;
 /// Segments weighed against each other; what comes behind them is cut at its punctuation and no more.
 const MOST_SEGMENTS: usize = 24;
+/// Likeness from which a text with joints is taken as one statement.
+const ONE_WORDING: f64 = 0.85;
 /// Likeness from which a half stands by itself.
 const STANDS: f64 = 0.35;
 
@@ -136,12 +138,17 @@ pub(super) fn praise_of_other(pieces: &[Piece]) -> Option<std::ops::Range<usize>
         pieces.iter().skip(start + 1).position(|p| p.joint > Joint::Plain).map_or(pieces.len(), |n| start + 1 + n);
     let end =
         pieces[start..next].iter().position(|p| matches!(p.kind, Kind::Good | Kind::Lit)).map(|n| start + n + 1)?;
-    is_praise(&pieces[start..end]).then_some(start..end)
+    let more = pieces[end..next].iter().take_while(|p| matches!(p.kind, Kind::Good | Kind::Light | Kind::Lit)).count();
+    is_praise(&pieces[start..end]).then_some(start..end + more)
 }
 
 /// The statements of a text.
 pub(super) fn split(pieces: Vec<Piece>, index: &Index) -> Vec<Draft> {
     let mut drafts: Vec<Draft> = Vec::new();
+    let sides = spots(&pieces).iter().any(|m| spots(&pieces).iter().any(|n| n != m));
+    if pieces.len() <= MOST_WORDS && !sides && praise_of_other(&pieces).is_none() && is_one_wording(&pieces, index) {
+        return vec![Draft::new(pieces, false)];
+    }
     for (number, segment) in segments(pieces).into_iter().enumerate() {
         let parts = if number < MOST_SEGMENTS { refine(segment, index) } else { vec![segment] };
         for part in parts {
@@ -153,6 +160,17 @@ pub(super) fn split(pieces: Vec<Piece>, index: &Index) -> Vec<Draft> {
     share(&mut drafts, index);
     drafts.truncate(MOST_CLAUSES);
     drafts
+}
+
+/// Whether a wording covers the whole text, joints and all: "tail lamps work but no stop lamps".
+fn is_one_wording(pieces: &[Piece], index: &Index) -> bool {
+    let joined = pieces.iter().skip(1).any(|p| p.joint > Joint::Plain);
+    let Some(best) = index.best(pieces).filter(|b| b.score >= ONE_WORDING) else { return false };
+    (joined || is_praise(pieces))
+        && pieces
+            .iter()
+            .filter(|p| matches!(p.kind, Kind::Component | Kind::Good))
+            .all(|p| index.holds(best.doc, p.term))
 }
 
 fn segments(pieces: Vec<Piece>) -> Vec<Vec<Piece>> {
@@ -318,7 +336,12 @@ fn add(segment: Vec<Piece>, drafts: &mut Vec<Draft>, index: &Index) {
 
 /// Whether two statements, each saying what is amiss, are two.
 fn part(left: &[Piece], right: &[Piece], index: &Index) -> bool {
-    let [a, b] = [left, right].map(|half| index.best(half).map_or(0.0, |r| r.score));
+    let [first, second] = [left, right].map(|half| index.best(half));
+    if first.map(|r| r.entry) == second.map(|r| r.entry) && spots(left) == spots(right) {
+        // The same thing said twice: "no poke, gutless".
+        return false;
+    }
+    let [a, b] = [first, second].map(|best| best.map_or(0.0, |r| r.score));
     if a < STANDS && index.is_strange(left) || b < STANDS && index.is_strange(right) {
         // A statement about something outside the knowledge must not drag the other one down.
         return true;

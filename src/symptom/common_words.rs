@@ -86,7 +86,8 @@ aim straight twisted detach hang touch foul catch wrong late early long clog blo
 frozen freeze vary varies delay delayed flood press push hit bump run reach hold \
 return cancel discharge weld pit pitted glaze contaminate oily greasy lose lost constant permanent \
 continuous always stutter hesitate flutter rapid sluggish laboured kick buck surge lurch wallow bounce dive backfire bottom dazzle draughty fade overcharge pink race rain release steady swap cloud accident \
-corner itself play free lack hesitate punctured";
+corner itself play free lack hesitate punctured clear hold catch run spin rev stamp reach climb engage set open shut close \
+cover hide squirt spray reel retract see difficult";
 
 /// Stems that say a lamp gives light: amiss for a warning lamp, well for "the other one".
 pub(super) const LIT: &str = "lit glow lighted illuminate shine";

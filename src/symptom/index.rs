@@ -19,7 +19,7 @@ pub const CLEAR: f64 = 0.55;
 /// Below this nothing was recognised.
 pub const FLOOR: f64 = 0.25;
 /// How far ahead of the second the first must be.
-const AHEAD: f64 = 0.05;
+const AHEAD: f64 = 0.12;
 /// Offers given for a clause.
 const MOST_OFFERS: usize = 9;
 /// Words listed as not understood.

@@ -4,6 +4,8 @@
 //! "turn signals aren't working" and "indicator dead" are the same. The same path serves the wordings of the knowledge and
 //! what is typed, so that both always meet. Never ranks and never splits statements.
 
+use std::sync::OnceLock;
+
 use rust_stemmers::{Algorithm, Stemmer};
 
 use super::common_words::{
@@ -91,10 +93,14 @@ pub(super) struct Lexicon {
     expressions: Map<Term, Vec<Expression>>,
     spellings: Map<&'static str, &'static str>,
     chatter: Set<&'static str>,
-    speller: Speller,
+    /// How often each word stands in the wordings.
+    counts: Map<String, u32>,
+    /// Made when the first unknown word is met, which most sessions never do at the start.
+    speller: OnceLock<Speller>,
     particles: Vec<Term>,
     dead: Term,
     work: Term,
+    only: Term,
     out: Term,
     gone: Term,
 }
@@ -120,10 +126,12 @@ impl Lexicon {
             expressions: Map::default(),
             spellings,
             chatter: CHATTER.split_whitespace().collect(),
-            speller: Speller::new(std::iter::empty()),
+            counts: Map::default(),
+            speller: OnceLock::new(),
             particles: Vec::new(),
             dead: 0,
             work: 0,
+            only: 0,
             out: 0,
             gone: 0,
         };
@@ -183,6 +191,10 @@ impl Lexicon {
             let kind = if mark.is_quantity() { Kind::Quantity } else { Kind::Place };
             self.term(mark.word().to_owned(), kind);
         }
+        for word in HEDGE.split_whitespace() {
+            self.term(word.to_owned(), Kind::Hedge);
+        }
+        self.only = self.term("only".to_owned(), Kind::Hedge);
         for word in PARTICLES.split_whitespace() {
             let term = self.term(word.to_owned(), Kind::Light);
             self.particles.push(term);
@@ -220,6 +232,11 @@ impl Lexicon {
         let mut words: Vec<(&str, &str)> = holders.iter().map(|(&word, &key)| (word, key)).collect();
         // Keys first, so that no other group takes their stem; the outcome must not depend on hashing.
         words.sort_unstable_by_key(|&(word, key)| (word != key, key, word));
+        // "Fogged" must not carry its stem off from the fog lamp.
+        let mut taken: Map<String, &str> = Map::default();
+        for word in thesaurus.callers_first().filter(|g| g.key.len() > 1).flat_map(|g| &g.key) {
+            taken.insert(self.stem(word), word);
+        }
         let mut terms: Map<&str, Term> = Map::default();
         for (word, key) in words {
             let mut target = key;
@@ -239,7 +256,10 @@ impl Lexicon {
                 }
             };
             let stem = self.stem(word);
-            self.stem_alias.entry(stem).or_insert(term);
+            let foreign = taken.get(&stem).is_some_and(|&other| other != word && holders.get(other) != Some(&key));
+            if !foreign {
+                self.stem_alias.entry(stem).or_insert(term);
+            }
             self.roles.insert(word.to_owned(), Role::Term(term));
         }
     }
@@ -265,17 +285,23 @@ impl Lexicon {
                 self.register(word);
             }
         }
-        let mut known: Vec<(&str, u32)> = self
-            .roles
-            .iter()
-            .filter(|(_, role)| matches!(role, Role::Term(_) | Role::Not))
-            .map(|(word, _)| (word.as_str(), counts.get(word).copied().unwrap_or(0)))
-            .chain(PLACE_WORDS.split_whitespace().map(|w| (w, 1)))
-            .chain(STATES.split_whitespace().map(|w| (w, 0)))
-            .collect();
-        known.sort_unstable();
-        known.dedup_by_key(|(word, _)| *word);
-        self.speller = Speller::new(known.into_iter());
+        self.counts = counts;
+    }
+
+    fn speller(&self) -> &Speller {
+        self.speller.get_or_init(|| {
+            let mut known: Vec<(&str, u32)> = self
+                .roles
+                .iter()
+                .filter(|(_, role)| matches!(role, Role::Term(_) | Role::Not))
+                .map(|(word, _)| (word.as_str(), self.counts.get(word).copied().unwrap_or(0)))
+                .chain(PLACE_WORDS.split_whitespace().map(|w| (w, 1)))
+                .chain(STATES.split_whitespace().map(|w| (w, 0)))
+                .collect();
+            known.sort_unstable();
+            known.dedup_by_key(|(word, _)| *word);
+            Speller::new(known.into_iter())
+        })
     }
 
     /// Expressions of several words, read the way a text is.
@@ -310,7 +336,7 @@ impl Lexicon {
     fn line(&self, words: &[String]) -> Vec<Term> {
         let words: Vec<Word> =
             words.iter().map(|w| Word { text: w.as_str().into(), joint: Joint::Plain, first: 0, last: 0 }).collect();
-        self.single(&words).into_iter().map(|p| p.term).filter(|&t| t != NO_TERM).collect()
+        self.single(&words).into_iter().filter(|p| p.term != NO_TERM && p.kind != Kind::Hedge).map(|p| p.term).collect()
     }
 
     /// Makes a word known that only expressions use. Everyday words stay without weight of their own.
@@ -433,7 +459,7 @@ impl Lexicon {
             } else if let Some((left, right)) = self.part(text) {
                 out.push(Word { text: left.into(), joint: word.joint, first: word.first, last: word.last });
                 out.push(Word { text: right.into(), joint: Joint::Plain, first: word.first, last: word.last });
-            } else if let Some(meant) = self.speller.mend(text) {
+            } else if let Some(meant) = self.speller().mend(text) {
                 out.push(Word { text: meant.to_owned().into(), ..word });
             } else {
                 out.push(word);
@@ -500,7 +526,9 @@ impl Lexicon {
                     negated = !matches!(text, "no" | "none" | "nothing" | "without" | "nowt" | "nae");
                     push(self.dead, Kind::Generic, None, word.last);
                 }
-                Some(Role::Hedge) => push(NO_TERM, Kind::Hedge, None, word.last),
+                Some(Role::Hedge) => {
+                    push(self.stems.get(text).copied().unwrap_or(NO_TERM), Kind::Hedge, None, word.last)
+                }
                 Some(Role::Term(term)) => push(term, self.kind(term), None, word.last),
                 None if text.bytes().any(|b| b.is_ascii_digit()) => push(NO_TERM, Kind::Number, None, word.last),
                 None if self.chatter.contains(text) => {}
@@ -549,32 +577,31 @@ impl Lexicon {
         out
     }
 
-    /// Settles "out" and "gone", and drops what was only of use in expressions.
-    fn finish(&self, pieces: Vec<Piece>) -> Vec<Piece> {
-        let mut out: Vec<Piece> = Vec::with_capacity(pieces.len());
-        let mut joint = Joint::Plain;
+    /// Settles what depends on the neighbours: "out", "gone", "only one works".
+    fn finish(&self, mut pieces: Vec<Piece>) -> Vec<Piece> {
         let names =
             |kind: Kind| matches!(kind, Kind::Component | Kind::Place | Kind::Quantity | Kind::Unknown | Kind::Hedge);
-        for (i, &piece) in pieces.iter().enumerate() {
-            let mut piece = piece;
-            piece.joint = piece.joint.max(joint);
+        for i in 0..pieces.len() {
+            let piece = pieces[i];
+            if piece.term != self.out && piece.term != self.gone {
+                continue;
+            }
             let before = if i == 0 { None } else { pieces.get(i - 1) };
             let said_of_a_part = before.is_some_and(|p| names(p.kind) || self.is_going(p.term));
             let followed_by_state = pieces.get(i + 1).is_some_and(|p| p.kind == Kind::State && p.joint == Joint::Plain);
-            if (piece.term == self.out && said_of_a_part)
-                || (piece.term == self.gone && said_of_a_part && !followed_by_state)
-            {
-                piece.term = self.dead;
-                piece.kind = Kind::Generic;
+            if said_of_a_part && (piece.term == self.out || !followed_by_state) {
+                pieces[i] = Piece { term: self.dead, kind: Kind::Generic, ..piece };
             }
-            if piece.kind == Kind::Light {
-                joint = piece.joint;
-                continue;
-            }
-            joint = Joint::Plain;
-            out.push(piece);
         }
-        out
+        let amiss = |kind: Kind| matches!(kind, Kind::State | Kind::Lit | Kind::Generic);
+        let only_one = pieces.iter().any(|p| p.term == self.only) && pieces.iter().any(|p| p.mark == Some(Mark::One));
+        if only_one && !pieces.iter().any(|p| amiss(p.kind)) {
+            // Then the other one does not.
+            for piece in pieces.iter_mut().filter(|p| p.term == self.work) {
+                *piece = Piece { term: self.dead, kind: Kind::Generic, ..*piece };
+            }
+        }
+        pieces
     }
 
     /// Whether `pieces` go on with `rest`, light words between allowed: how many pieces that takes.

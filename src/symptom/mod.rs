@@ -23,7 +23,7 @@ mod thesaurus;
 #[cfg(test)]
 mod trial;
 
-pub use index::Index;
+pub use index::{CLEAR, FLOOR, Index};
 pub use place_words::{End, Handed, PlaceWords, Side};
 pub use thesaurus::{Alike, Clash, Thesaurus};
 

@@ -238,6 +238,8 @@ pub(super) fn place_at(words: &[&str], at: usize) -> Option<(usize, Mark, Option
                             | "sound"
                             | "feels"
                             | "feel"
+                            | "is"
+                            | "are"
                             | "run"
                             | "runs"
                             | "running"

@@ -18,6 +18,8 @@ const B: f64 = 0.5;
 const K1: f64 = 1.2;
 /// Weight of the explained share of the statement against the said share of the wording.
 const EXPLAINED: f64 = 0.58;
+/// Share of the score that rests on all wordings of an entry together, not on the best one alone.
+const BREADTH: f64 = 0.5;
 /// Weight of the first word of a statement that nobody here knows, as a share of the rarest component's.
 const UNKNOWN: f64 = 0.9;
 
@@ -49,6 +51,8 @@ pub(super) struct Ranking {
     postings: Vec<Vec<u32>>,
     /// Weight of a term, by term.
     weights: Vec<f64>,
+    /// Entries that hold a term in any wording, by term.
+    holders: Vec<Vec<u32>>,
     /// What two different words for "amiss" have in common.
     nearly_dead: f64,
     /// Mean number of terms in a wording.
@@ -111,6 +115,14 @@ impl Ranking {
                 generic: pieces.iter().any(|p| p.kind == Kind::Generic),
             });
         }
+        let holders: Vec<Vec<u32>> = postings
+            .iter()
+            .map(|posted| {
+                let mut entries: Vec<u32> = posted.iter().map(|&d| docs[d as usize].entry).collect();
+                entries.dedup();
+                entries
+            })
+            .collect();
         let mean = docs.iter().map(|d| d.terms.len()).sum::<usize>() as f64 / docs.len().max(1) as f64;
         let weights = weights(lexicon, &docs, &postings, entries);
         for doc in &mut docs {
@@ -118,7 +130,7 @@ impl Ranking {
             doc.length = length_factor(doc.terms.len(), mean);
         }
         let nearly_dead = 0.6 * weights.get(lexicon.dead() as usize).copied().unwrap_or(0.0);
-        Ranking { docs, entries, nudges, postings, weights, nearly_dead, mean }
+        Ranking { docs, entries, nudges, postings, holders, weights, nearly_dead, mean }
     }
 
     /// The entries that share anything with the statement, best first; equals in the order given.
@@ -150,6 +162,14 @@ impl Ranking {
                 }
             }
         }
+        let mut whole = vec![0.0f64; self.entries];
+        for &(term, weight, kind) in &query.terms {
+            if !matches!(kind, Kind::Place | Kind::Quantity) {
+                for &entry in self.holders.get(term as usize).into_iter().flatten() {
+                    whole[entry as usize] += weight;
+                }
+            }
+        }
         let mut best: Vec<Option<(f64, u32)>> = vec![None; self.entries];
         let mut near: Vec<u32> = vec![0; self.entries];
         let mut scored: Vec<(u32, f64)> = Vec::with_capacity(touched.len());
@@ -172,6 +192,8 @@ impl Ranking {
             .enumerate()
             .filter_map(|(entry, slot)| {
                 let (score, doc) = slot?;
+                let explained = (whole[entry] / query.total).min(1.0);
+                let score = score * (1.0 - BREADTH) + BREADTH * explained * score.sqrt();
                 let several = 0.008 * f64::from(near[entry].min(3));
                 let nudged = score + (1.0 - score) * (several + self.nudges[entry]);
                 Some(Ranked { entry: entry as u32, doc, score: nudged.clamp(0.0, 1.0) })
@@ -213,7 +235,8 @@ impl Ranking {
                     total += UNKNOWN * 0.45f64.powi(unknown);
                     unknown += 1;
                 }
-                Kind::Hedge | Kind::Light => {}
+                // Small words count for a wording that has them, and never against one that has not.
+                Kind::Hedge | Kind::Light if self.posted(piece.term).is_empty() => {}
                 Kind::Number if piece.term == NO_TERM => {}
                 Kind::Good if dead => {}
                 // A place that no wording names is a place and no more.
@@ -286,7 +309,7 @@ impl Ranking {
         if (query.one || query.sided) && doc.all && !query.all || query.all && doc.one {
             score *= 0.8;
         } else if query.one != doc.one && !query.sided || query.all != doc.all {
-            score *= 0.96;
+            score *= 0.92;
         }
         if query.front && !query.rear && doc.rear && !doc.front || query.rear && !query.front && doc.front && !doc.rear
         {
@@ -295,13 +318,13 @@ impl Ranking {
         let bare = query.terms.len() <= 2 && said < 0.98;
         if !query.states && !query.generic && (doc.states || doc.generic || bare) {
             // A bare name asks which of its ills is meant.
-            score *= 0.55;
+            score *= 0.65;
         }
         if query.strange {
             score *= 0.78;
         }
         if components == 0.0 && (query.components > 0.0 || query.strange) {
-            score = score.min(NOTHING_IN_COMMON);
+            score = (score * 0.0).max(score.min(NOTHING_IN_COMMON));
         }
         score.clamp(0.0, 1.0)
     }
@@ -311,7 +334,7 @@ impl Ranking {
 fn pairs(pieces: &[Piece]) -> Vec<(Term, Term)> {
     let terms: Vec<Term> = pieces
         .iter()
-        .filter(|p| p.term != NO_TERM && !matches!(p.kind, Kind::Place | Kind::Quantity))
+        .filter(|p| p.term != NO_TERM && !matches!(p.kind, Kind::Place | Kind::Quantity | Kind::Light | Kind::Hedge))
         .map(|p| p.term)
         .collect();
     terms.windows(2).filter(|w| w[0] != w[1]).map(|w| (w[0], w[1])).collect()
@@ -347,7 +370,7 @@ fn weights(lexicon: &Lexicon, docs: &[Doc], postings: &[Vec<u32>], entries: usiz
                 Kind::Number => 0.3,
                 Kind::Place => 0.25,
                 Kind::Good => 0.15,
-                Kind::Light | Kind::Hedge => 0.0,
+                Kind::Light | Kind::Hedge => 0.2,
             };
             worth * (rarity(holders) / top).clamp(0.12, 1.0)
         })

@@ -55,7 +55,7 @@ pub fn read(id: &str, shown: &str, text: &str, book: &Book) -> LoadedVehicle {
     };
     let (table, errors) = DeTable::parse_recoverable(text);
     for e in &errors {
-        let at = e.span().map(|span| At { file, span });
+        let at = At { file, span: e.span().unwrap_or(0..0) };
         problems.push(Problem::error("V001", e.message().to_owned(), at).help("text stands in straight double quotes"));
     }
     let mut given = Vec::new();
