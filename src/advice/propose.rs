@@ -19,7 +19,7 @@ const SCORED: usize = 48;
 /// How many of these get a second step, by total and again by what they save for their cost.
 const SECOND_STEP: (usize, usize) = (10, 6);
 /// A check must save at least this share of the cost of repairing now, and this many pence, to be worth the asking.
-const WORTH_ASKING: (f64, f64) = (0.02, 10.0);
+const WORTH_ASKING: (f64, f64) = (0.04, 10.0);
 /// Extra pence set against a check that may do harm, so that it comes last.
 const RISK: f64 = 2000.0;
 
@@ -159,6 +159,11 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     let mut scored = score(&plan, &prepared, &options, &now)?;
     deepen(s, &plan, &options, &mut scored, base.cost);
     scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
+    for x in scored.iter().take(8) {
+        let option = &options[x.option];
+        let check = &s.book.checks.at(s.fitted.checks[option.check].check).head.id;
+        tracing::trace!(check, total = x.total, cost = option.cost, repair_now = base.cost, "scored");
+    }
     Ok(choose(s, costs, &plan, &options, scored, base, &now))
 }
 

@@ -12,9 +12,15 @@ use crate::symptom::{PlaceWords, Verdict};
 /// A typed line longer than this is refused, in bytes.
 pub const LONGEST_LINE: usize = 4096;
 /// How many choices are offered at most.
-const MOST_CHOICES: usize = 8;
+const MOST_CHOICES: usize = 5;
+/// Readings this much worse than the best are not offered.
+const NEAR_ENOUGH: f64 = 0.2;
+/// How many places are offered at most.
+const MOST_PLACES: usize = 8;
 /// How many readings of each statement are kept for the record.
 const MOST_OFFERED: usize = 5;
+/// How well words must fit to be taken without asking beside a clear statement.
+const GOOD_ENOUGH: f64 = 0.55;
 /// How well words must fit for a thing said to be well to count as a finding.
 const WELL_ENOUGH: f64 = 0.5;
 
@@ -112,9 +118,13 @@ impl<'b> Talk<'b> {
     /// Hears a text and settles everything without asking: the best match, the first place. Gives notes on what was taken for granted.
     pub fn take_for_granted(&mut self, text: &str) -> Vec<String> {
         let mut notes = self.hear(text);
+        let any_clear = self.pending.iter().any(|p| p.target.is_some());
         while let Some(pending) = self.pending.pop_front() {
-            let Some((target, score)) = pending.target.or_else(|| pending.hearing.offers.first().map(|o| (o.0, o.1)))
-            else {
+            let first = pending.hearing.offers.first().map(|o| (o.0, o.1));
+            // Beside a clear statement a doubtful one is more likely talk than a symptom.
+            let doubtful = first.filter(|o| !any_clear || o.1 >= GOOD_ENOUGH);
+            let Some((target, score)) = pending.target.or(doubtful) else {
+                notes.push(format!("“{}” was left out: not clear enough.", pending.hearing.words));
                 continue;
             };
             let all = spoken_of(
@@ -217,6 +227,11 @@ impl<'b> Talk<'b> {
     }
 
     fn symptom(&mut self, text: &str) -> Reply {
+        if self.trace.is_closed() {
+            // What was said before the repair speaks of a state that is gone.
+            self.trace.begin_again();
+            self.assessed = None;
+        }
         let notes = self.hear(text);
         self.settle(notes)
     }
@@ -325,16 +340,17 @@ impl<'b> Talk<'b> {
     fn settle(&mut self, notes: Vec<String>) -> Reply {
         while let Some(pending) = self.pending.front() {
             let Some((target, score)) = pending.target else {
-                let offers: Vec<(Target, f64)> =
-                    pending.hearing.offers.iter().take(MOST_CHOICES).map(|o| (o.0, o.1)).collect();
+                let all = &pending.hearing.offers;
+                let best = all.first().map_or(0.0, |o| o.1);
+                let near = all.iter().filter(|o| best - o.1 <= NEAR_ENOUGH);
+                let offers: Vec<(Target, f64)> = near.take(MOST_CHOICES).map(|o| (o.0, o.1)).collect();
                 self.stage = Stage::ChooseTarget(offers);
                 return self.reply(notes);
             };
             let words = pending.hearing.place;
             let all = spoken_of(&words, &places(target, self.trace.book, &self.trace.fitted), &self.trace.fitted);
             if all.len() > 1 && !means_all(&words) {
-                let mut choices: Vec<Vec<Option<usize>>> =
-                    all.iter().take(MOST_CHOICES - 1).map(|p| vec![*p]).collect();
+                let mut choices: Vec<Vec<Option<usize>>> = all.iter().take(MOST_PLACES).map(|p| vec![*p]).collect();
                 if matches!(target, Target::Sign(_)) {
                     choices.push(all);
                 }
@@ -483,7 +499,8 @@ impl<'b> Talk<'b> {
                     self.push(Answer::Tried { cause, remedy, place, cured: true });
                     let summary = self.view();
                     self.stage = Stage::Symptom;
-                    let mut reply = self.reply(vec!["Put right and proved.".to_owned()]);
+                    let mut reply =
+                        self.reply(vec!["Put right and proved. A new symptom begins a new case.".to_owned()]);
                     reply.case = None;
                     reply.summary = Some(Box::new(summary));
                     reply

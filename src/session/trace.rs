@@ -15,6 +15,9 @@ use crate::vehicle::Vehicle;
 /// The work limit: beyond it probabilities are shown as ranges.
 const WORK: Limits = Limits { cells: 1 << 20 };
 
+/// Chance that a remedy helps though its cause was another one: a connection disturbed, something cleaned in passing. Common practice.
+const CURED_BY_CHANCE: f64 = 0.03;
+
 /// How a reading was answered.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Said {
@@ -161,6 +164,16 @@ impl<'b> Trace<'b> {
         (index < self.answers.len()).then(|| self.answers.remove(index))
     }
 
+    /// Forgets every answer: a new case on the same vehicle.
+    pub fn begin_again(&mut self) {
+        self.answers.clear();
+    }
+
+    /// Whether the last thing said was that the vehicle is put right and proved.
+    pub fn is_closed(&self) -> bool {
+        matches!(self.answers.last(), Some(Answer::Tried { cured: true, .. }))
+    }
+
     /// Whether anything was reported.
     pub fn has_symptom(&self) -> bool {
         self.answers.iter().any(|a| matches!(a, Answer::Reported { .. } | Answer::Stated { present: true, .. }))
@@ -196,7 +209,11 @@ impl<'b> Trace<'b> {
                 let cures = self.book.remedies.at(*remedy).cures.get();
                 vec![Finding { var: *cause, if_absent: 1.0, if_present: 1.0 - cures }]
             }
-            Answer::Tried { .. } | Answer::CannotDo { .. } | Answer::NotNow { .. } => Vec::new(),
+            // The complaint went with the remedy: what it was meant for is all but certain.
+            Answer::Tried { cause, .. } => {
+                vec![Finding { var: *cause, if_absent: CURED_BY_CHANCE, if_present: 1.0 }]
+            }
+            Answer::CannotDo { .. } | Answer::NotNow { .. } => Vec::new(),
         }
     }
 
@@ -319,7 +336,11 @@ impl<'b> Trace<'b> {
         let background = self.background().unwrap_or_default();
         let ranked = rank(self.book, &self.fitted, &posterior, &background, &about);
         let gate = gate(self.book, &self.fitted, &posterior, &ranked, &self.seen());
-        let advice = if ranked.is_empty() { None } else { self.advice(&evidence, &ranked, &background, &gate) };
+        let advice = if ranked.is_empty() || self.is_closed() {
+            None
+        } else {
+            self.advice(&evidence, &ranked, &background, &gate)
+        };
         tracing::debug!(?believed, advised = ?started.elapsed() - believed, "assessed");
         Ok(Assessment { posterior, ranked, gate, advice })
     }

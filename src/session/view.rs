@@ -153,6 +153,8 @@ pub struct NextView {
     pub cause: Option<String>,
     pub proved_by: Option<String>,
     pub difficulty: String,
+    /// Worth trying before being sure.
+    pub trial: bool,
     /// Further steps of the proving check, for a repair.
     pub proof_steps: Vec<String>,
 }
@@ -182,6 +184,8 @@ pub struct CaseView {
     /// Whether all probabilities are exact.
     pub exact: bool,
     pub next: Option<NextView>,
+    /// What put it right, once it is proved.
+    pub put_right: Option<String>,
     pub parts: Vec<PartView>,
     pub cautions: Vec<CautionView>,
     /// Answers that cannot be true together.
@@ -233,6 +237,12 @@ impl Trace<'_> {
             causes: Vec::new(),
             exact: true,
             next: None,
+            put_right: match self.answers().last() {
+                Some(Answer::Tried { cause, remedy, place, cured: true }) => {
+                    Some(format!("{}: {}", self.fitted.name(*cause, self.book), self.remedy_name(*remedy, *place)))
+                }
+                _ => None,
+            },
             parts: Vec::new(),
             cautions: Vec::new(),
             clash: Vec::new(),
@@ -496,6 +506,7 @@ impl Trace<'_> {
             cause: None,
             proved_by: None,
             difficulty: String::new(),
+            trial: false,
             proof_steps: Vec::new(),
         };
         match &advice.step {
@@ -546,6 +557,7 @@ impl Trace<'_> {
                 next.steps = entry.steps.clone();
                 next.cause = Some(self.fitted.name(*cause, self.book));
                 next.difficulty = entry.difficulty.word().to_owned();
+                next.trial = entry.trial;
                 if let Some(proof) = self.book.checks.get(&entry.proved_by.id) {
                     next.proved_by = Some(proof.head.name.clone());
                     next.proof_steps = proof.steps.clone();
@@ -600,7 +612,14 @@ impl Trace<'_> {
     fn parts(&self, assessment: &Assessment) -> Vec<PartView> {
         let mut out: Vec<PartView> = Vec::new();
         for ranked in assessment.ranked.iter().filter(|r| r.probability.value() >= PARTS_FLOOR) {
-            let Some((remedy, _)) = self.first_remedy(ranked) else { continue };
+            let remedy = match self.answers().last() {
+                Some(Answer::Tried { cause, remedy, cured: true, .. }) if *cause == ranked.var => *remedy,
+                Some(Answer::Tried { cured: true, .. }) => continue,
+                _ => match self.first_remedy(ranked) {
+                    Some((remedy, _)) => remedy,
+                    None => continue,
+                },
+            };
             for need in &self.book.remedies.at(remedy).parts {
                 let Some(part) = self.book.parts.get(&need.part.id) else { continue };
                 out.push(PartView {

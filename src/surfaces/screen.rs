@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 
 use super::wrap::{ascii, wrap};
 use crate::report::visible;
-use crate::session::view::{CaseView, CauseView, CautionView, NextView, PartView, REMINDER, SHORT_LIST_FLOOR, capital};
+use crate::session::view::{
+    CaseView, CauseView, CautionView, ItemView, NextView, PartView, REMINDER, SHORT_LIST_FLOOR, capital,
+};
 use crate::session::{Ask, Reply};
 use crate::units::Pence;
 
@@ -175,6 +177,9 @@ impl Screen {
         if !next.difficulty.is_empty() {
             facts.push(next.difficulty.clone());
         }
+        if next.trial {
+            facts.push("worth trying before you are sure".to_owned());
+        }
         facts.push(if next.change_set_up {
             format!("set-up: {}", next.set_up)
         } else {
@@ -235,9 +240,12 @@ impl Screen {
             );
         }
         self.danger(out, case);
+        if let Some(put_right) = &case.put_right {
+            line(out, &wrap(put_right, WIDTH, "  Put right: ", "             "));
+        }
         let likely: Vec<&CauseView> =
             case.causes.iter().take(3).filter(|c| c.probability >= SHORT_LIST_FLOOR).collect();
-        if !likely.is_empty() {
+        if !likely.is_empty() && case.put_right.is_none() {
             line(out, "  Likely causes:");
             for (i, cause) in likely.iter().enumerate() {
                 self.cause(out, i + 1, cause);
@@ -265,7 +273,12 @@ impl Screen {
         let mut told: Vec<&str> = Vec::new();
         for sign in case.symptoms.iter().flat_map(|s| &s.signs).filter(|s| s.reading == "present") {
             for item in &sign.items {
-                if told.contains(&item.id.as_str()) {
+                let newer = |other: &&ItemView| {
+                    other.section == item.section && other.category == item.category && other.certainty == "read"
+                };
+                if told.contains(&item.id.as_str())
+                    || (item.certainty != "read" && sign.items.iter().any(|o| newer(&o)))
+                {
                     continue;
                 }
                 told.push(&item.id);
