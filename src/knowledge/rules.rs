@@ -22,7 +22,7 @@
 //! | K501 | a sign that nothing causes |
 //! | K502 | a fault that nothing shows |
 //! | K503 | a check that settles nothing |
-//! | K504 | a part, caution, set-up or tool that nothing needs |
+//! | K504 | a part, caution or remedy that nothing needs |
 //! | K505 | a condition that leads nowhere, or comes from nowhere |
 //! | K506 | a sign nobody can report and no check reads |
 //! | K507 | a fault without a remedy |

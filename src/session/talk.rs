@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::explain;
 use super::hear::{Ear, Hearing, Target, means_all, named, places, readings, spoken_of};
 use super::view::{CaseView, Heard, NextView, Offered};
 use super::{Answer, Assessment, Said, Trace};
@@ -168,7 +169,7 @@ impl<'b> Talk<'b> {
             }
             "q" | "quit" | "exit" | "bye" => return self.leave(),
             "u" | "undo" | "back" | "b" => return self.undo(),
-            "?" | "help" | "h" => return self.with_lines(help()),
+            "?" | "help" | "h" => return self.with_lines(explain::help()),
             "s" | "summary" => {
                 let summary = self.view();
                 let mut reply = self.reply(Vec::new());
@@ -177,7 +178,7 @@ impl<'b> Talk<'b> {
                 return reply;
             }
             "answers" | "a" if !matches!(self.stage, Stage::ChoosePlace(_)) => {
-                let lines = self.answer_lines();
+                let lines = explain::answers(&self.trace);
                 return self.with_lines(lines);
             }
             _ => {}
@@ -474,7 +475,11 @@ impl<'b> Talk<'b> {
     fn answer(&mut self, word: &str, line: &str) -> Reply {
         match word {
             "w" | "why" => {
-                let lines = self.why_lines();
+                self.assess();
+                let lines = match &self.assessed {
+                    Some(Ok(assessment)) => explain::why(&self.trace, assessment),
+                    _ => vec!["There is nothing to explain yet.".to_owned()],
+                };
                 return self.with_lines(lines);
             }
             "causes" | "more" | "m" => {
@@ -655,87 +660,4 @@ impl<'b> Talk<'b> {
         reply.case = None;
         reply
     }
-
-    fn answer_lines(&self) -> Vec<String> {
-        let lines: Vec<String> = (0..self.trace.answers().len())
-            .map(|i| {
-                let view = self.trace.answer_view(i);
-                format!("{}. {} {}", view.number, view.what, view.said)
-            })
-            .collect();
-        if lines.is_empty() { vec!["Nothing has been answered yet.".to_owned()] } else { lines }
-    }
-
-    /// Why this step, and how the answers moved the leading causes.
-    fn why_lines(&mut self) -> Vec<String> {
-        self.assess();
-        let Some(Ok(assessment)) = &self.assessed else { return vec!["There is nothing to explain yet.".to_owned()] };
-        let mut lines = Vec::new();
-        let view = self.trace.view(Ok(assessment), &Heard::default());
-        if let Some(next) = &view.next {
-            lines.push(format!("Why {}?", next.name));
-            lines.extend(next.why.iter().map(|w| format!("  {w}")));
-            for outcome in &next.outcomes {
-                let leads = match (&outcome.leads_to, outcome.leads_to_probability) {
-                    (Some(cause), Some(p)) => format!(": then most likely {cause}, {}", percent(p)),
-                    _ => String::new(),
-                };
-                lines.push(format!(
-                    "  {} ({} likely){leads}.",
-                    super::view::capital(&outcome.answer),
-                    percent(outcome.probability)
-                ));
-            }
-        }
-        for ranked in assessment.ranked.iter().take(3) {
-            let history = self.trace.history(ranked.var);
-            lines.push(format!("{}:", super::view::capital(&self.trace.fitted.name(ranked.var, self.trace.book))));
-            lines.push(format!("  {} before anything was said", percent(history[0])));
-            for (i, pair) in history.windows(2).enumerate() {
-                if (pair[1] - pair[0]).abs() >= 0.005 {
-                    let answer = self.trace.answer_view(i);
-                    lines.push(format!(
-                        "  {} after {}. {} {}",
-                        percent(pair[1]),
-                        answer.number,
-                        answer.what,
-                        answer.said
-                    ));
-                }
-            }
-            if let Some(cause) = view.causes.iter().find(|c| c.id == self.trace.fitted.id(ranked.var, self.trace.book))
-            {
-                if !cause.about.is_empty() {
-                    lines.push(format!("  {}", cause.about));
-                }
-                if !cause.source.is_empty() {
-                    lines.push(format!("  Source: {}.", cause.source));
-                }
-            }
-        }
-        lines
-    }
-}
-
-/// A probability in whole per cent; small and great ones are not rounded to nought or a hundred.
-pub fn percent(p: f64) -> String {
-    if p > 0.0 && p < 0.005 {
-        "under 1 %".to_owned()
-    } else if (0.995..1.0).contains(&p) {
-        "over 99 %".to_owned()
-    } else {
-        format!("{:.0} %", p * 100.0)
-    }
-}
-
-fn help() -> Vec<String> {
-    [
-        "y: yes; n: no; d: don't know; c: can't do that here; or a number where one is asked for.",
-        "w: why this step, and what moved the causes; causes: the whole list of causes.",
-        "u: take the last answer back; a: all answers so far; s: summary with parts list.",
-        "also WORDS: another symptom; q: stop (Ctrl-D does the same).",
-        "A new symptom in your own words can be typed at any time.",
-    ]
-    .map(str::to_owned)
-    .to_vec()
 }

@@ -346,6 +346,8 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
             Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today)? {
                 Some(Aside::Done) => talk.refresh(),
                 Some(Aside::Vehicle(vehicle)) => {
+                    // The case on the vehicle so far is summed up before it is left.
+                    write!(out, "{}", screen.reply(&talk.leave()))?;
                     writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
                     let trace = Trace::new(&book, &vehicle, person.clone(), today)
                         .map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;

@@ -213,6 +213,9 @@ impl Screen {
             "check" => {
                 line(out, &self.strong(&wrap(&next.question, WIDTH, "", "")));
                 let keys = match &next.unit {
+                    Some(unit) if unit.starts_with("a ") => {
+                        format!("a number {unit}   d don't know   c can't do that here   w why   u undo")
+                    }
                     Some(unit) => format!("a number in {unit}   d don't know   c can't do that here   w why   u undo"),
                     None => "y yes   n no   d don't know   c can't do that here   w why   u undo".to_owned(),
                 };
@@ -256,7 +259,14 @@ impl Screen {
             line(out, &wrap(&next.name, WIDTH, "  Next: ", "        "));
         }
         if !case.parts.is_empty() {
-            line(out, "  Parts:");
+            line(
+                out,
+                if case.put_right.is_some() {
+                    "  Parts:"
+                } else {
+                    "  Parts that may be needed; buy once the cause is sure:"
+                },
+            );
             for part in &case.parts {
                 self.part(out, part);
             }
