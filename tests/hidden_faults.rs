@@ -69,15 +69,22 @@ struct Ending {
     right: bool,
     steps: usize,
     specialist: bool,
+    /// What it all cost, in pence.
+    cost: f64,
 }
 
 fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
+    let mut cost = 0.0;
+    let handed_over = trace.person.specialist.0 as f64;
     for steps in 0..60 {
         let assessment = match trace.assess() {
             Ok(a) => a,
-            Err(_) => return Ending { right: false, steps, specialist: true },
+            Err(_) => return Ending { right: false, steps, specialist: true, cost: cost + handed_over },
         };
-        let Some(advice) = assessment.advice else { return Ending { right: false, steps, specialist: true } };
+        let Some(advice) = assessment.advice else {
+            return Ending { right: false, steps, specialist: true, cost: cost + handed_over };
+        };
+        cost += if advice.step == Step::Specialist { 0.0 } else { advice.cost.0 as f64 };
         match advice.step {
             Step::Check { check, reading } => {
                 let var = trace.fitted.checks[check].readings[reading].var;
@@ -104,7 +111,7 @@ fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
                     truth[var.index()] && listed && here
                 });
                 if helps {
-                    return Ending { right: true, steps: steps + 1, specialist: false };
+                    return Ending { right: true, steps: steps + 1, specialist: false, cost };
                 }
                 let cause = match advice.step {
                     Step::Repair { cause, .. } => cause,
@@ -112,10 +119,10 @@ fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
                 };
                 trace.push(Answer::Tried { cause, remedy, place, cured: false });
             }
-            Step::Specialist => return Ending { right: false, steps, specialist: true },
+            Step::Specialist => return Ending { right: false, steps, specialist: true, cost: cost + handed_over },
         }
     }
-    Ending { right: false, steps: 60, specialist: false }
+    Ending { right: false, steps: 60, specialist: false, cost: cost + handed_over }
 }
 
 #[test]
@@ -127,6 +134,7 @@ fn hidden_faults_are_found_in_few_steps() {
     let mut draw = Draw(0x5EED_0001);
     let (mut right, mut specialist, mut played) = (0, 0, 0);
     let mut steps: Vec<usize> = Vec::new();
+    let mut cost = 0.0;
     let mut slowest = std::time::Duration::ZERO;
     for name in vehicle::demo_names() {
         let loaded = vehicle::demo(name, &book).expect("a demo vehicle");
@@ -194,6 +202,7 @@ fn hidden_faults_are_found_in_few_steps() {
             right += usize::from(ending.right);
             specialist += usize::from(ending.specialist);
             steps.push(ending.steps);
+            cost += ending.cost;
             if std::env::var_os("SHOW_CASES").is_some() {
                 println!(
                     "{name} {} from {}: {} in {} steps",
@@ -215,7 +224,8 @@ fn hidden_faults_are_found_in_few_steps() {
     steps.sort_unstable();
     let median = steps[steps.len() / 2];
     println!("{played} cases: {right} put right, {specialist} handed over");
-    println!("{mean:.1} steps on average, half within {median}; slowest first advice {slowest:?}");
+    println!("{mean:.1} steps on average, half within {median}; £{:.2} on average", cost / played as f64 / 100.0);
+    println!("slowest first advice {slowest:?}");
     assert!(right as f64 >= 0.8 * played as f64, "{right} of {played} put right");
     assert!(median <= 8, "half of the cases take more than {median} steps");
 }

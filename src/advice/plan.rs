@@ -104,11 +104,6 @@ impl<'a> Plan<'a> {
         weights
     }
 
-    /// Expected cost of the base plan for the posteriors of the causes, from a set-up that was priced.
-    pub(super) fn value(&self, posteriors: &[f64], set_up: &str) -> Value {
-        self.value_of(&self.weights(posteriors), set_up)
-    }
-
     /// Expected cost of the base plan for weights of the causes that sum to one, from a set-up that was priced.
     pub(super) fn value_of(&self, weights: &[f64], set_up: &str) -> Value {
         let specialist = self.costs.person.specialist.0 as f64;
@@ -136,6 +131,33 @@ impl<'a> Plan<'a> {
         best
     }
 }
+
+impl Plan<'_> {
+    /// Expected cost from here on with good checks still to come, for weights that sum to one: the cost of the remedies if the cause were
+    /// known, and [`PENCE_A_BIT`] for each bit of doubt about which remedy it is. Never more than the base plan, which asks nothing.
+    pub(super) fn estimate(&self, weights: &[f64], set_up: &str) -> f64 {
+        let specialist = self.costs.person.specialist.0 as f64;
+        let none = Vec::new();
+        let prices = self.priced.get(set_up).unwrap_or(&none);
+        let (mut known, mut bits, mut rest) = (0.0, 0.0, 1.0);
+        for (action, price) in self.actions.iter().zip(prices) {
+            let share: f64 = action.cures.iter().map(|(c, _)| weights[*c]).sum();
+            if share > 0.0 {
+                known += share * price.min(specialist);
+                bits -= share * share.log2();
+                rest -= share;
+            }
+        }
+        if rest > 1e-12 {
+            known += rest * specialist;
+            bits -= rest * rest.log2();
+        }
+        (known + PENCE_A_BIT * bits).min(self.value_of(weights, set_up).cost)
+    }
+}
+
+/// What a bit of doubt costs to settle, in pence: a usual check costs about eighty and settles about half a bit. Common practice.
+const PENCE_A_BIT: f64 = 150.0;
 
 /// How far a cause with posterior `p` is behind what was reported, when `background` is its probability apart from that; see the module page.
 pub(super) fn blame(p: f64, background: f64) -> f64 {

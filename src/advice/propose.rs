@@ -126,7 +126,10 @@ struct Option_<'a> {
 /// What a scored check comes to.
 struct Scored {
     option: usize,
+    /// Cost with the base plan behind each result, or with a second check where one was looked at.
     total: f64,
+    /// Cost with the estimate behind each result.
+    hoped: f64,
     outcomes: Vec<Outcome>,
     /// Weights of the causes after each outcome.
     then: Vec<Vec<f64>>,
@@ -152,13 +155,16 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     for option in &options {
         plan.price_from(option.set_up);
     }
-    let base = plan.value(&now, s.set_up);
+    let base = plan.value_of(&plan.weights(&now), s.set_up);
     keep_likely(&plan, &reach, &mut options, &now);
     let engine = Engine::new(&s.fitted.net);
     let prepared = engine.prepare(s.evidence, limits)?;
     let mut scored = score(&plan, &prepared, &options, &now)?;
     deepen(s, &plan, &options, &mut scored, base.cost);
-    scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
+    // Whether to ask at all is decided on the base plan, which is what the person could do; what to ask also on what further checks may bring.
+    let worth = |x: &Scored| x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost;
+    let key = |x: &Scored| x.total + x.hoped;
+    scored.sort_by(|a, b| worth(b).cmp(&worth(a)).then(key(a).total_cmp(&key(b))).then(a.option.cmp(&b.option)));
     for x in scored.iter().take(8) {
         let option = &options[x.option];
         let check = &s.book.checks.at(s.fitted.checks[option.check].check).head.id;
@@ -318,7 +324,7 @@ fn score(
         if !moved {
             continue;
         }
-        let mut total = option.cost;
+        let (mut total, mut hoped) = (option.cost, option.cost);
         let (mut outcomes, mut afterwards) = (Vec::new(), Vec::new());
         for present in [true, false] {
             let (se, sp) = (option.read.sensitivity.get(), option.read.specificity.get());
@@ -327,6 +333,7 @@ fn score(
             if then.probability > 1e-12 {
                 let weights = plan.weights(&then.present);
                 total += then.probability * plan.value_of(&weights, option.set_up).cost;
+                hoped += then.probability * plan.estimate(&weights, option.set_up);
                 afterwards.push(weights);
                 let lead = then.present.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
                 let leads_to = lead.map(|(c, p)| (plan.causes[c], *p));
@@ -335,7 +342,7 @@ fn score(
         }
         let given = pair.given_present.iter().zip(now);
         let likelihood = given.map(|(with, p)| if *p > 0.0 { (with * pair.present / p).clamp(0.0, 1.0) } else { 0.0 });
-        scored.push(Scored { option: i, total, outcomes, then: afterwards, likelihood: likelihood.collect() });
+        scored.push(Scored { option: i, total, hoped, outcomes, then: afterwards, likelihood: likelihood.collect() });
     }
     Ok(scored)
 }

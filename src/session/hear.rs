@@ -132,13 +132,25 @@ pub fn places(target: Target, book: &Book, fitted: &Fitted) -> Vec<Option<usize>
                 Some(each) => fitted.vehicle.places_of(each).into_iter().map(Some).collect(),
                 None => vec![None],
             };
-            all.into_iter().filter(|p| readings(target, *p, book, fitted).iter().any(|r| r.1)).collect()
+            let meant: Vec<(Option<usize>, Readings)> = all
+                .into_iter()
+                .map(|p| (p, readings(target, p, book, fitted)))
+                .filter(|(_, readings)| readings.iter().any(|r| r.1))
+                .collect();
+            // A phrase that says the same wherever it is said has no place to ask for.
+            match meant.as_slice() {
+                [(_, first), rest @ ..] if !rest.is_empty() && rest.iter().all(|(_, r)| r == first) => vec![None],
+                _ => meant.into_iter().map(|(p, _)| p).collect(),
+            }
         }
     }
 }
 
+/// Signs and whether they are there.
+type Readings = Vec<(Var, bool)>;
+
 /// The sign readings of a target at a place.
-pub fn readings(target: Target, place: Option<usize>, book: &Book, fitted: &Fitted) -> Vec<(Var, bool)> {
+pub fn readings(target: Target, place: Option<usize>, book: &Book, fitted: &Fitted) -> Readings {
     match target {
         Target::Sign(i) => fitted.var(What::Entry(Node::Sign(i)), place).map(|v| (v, true)).into_iter().collect(),
         Target::Phrase(i) => {

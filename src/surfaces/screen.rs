@@ -147,15 +147,8 @@ impl Screen {
     fn danger(self, out: &mut String, case: &CaseView) {
         if let (Some(why), Some(p)) = (&case.danger, case.danger_probability) {
             line(out, "");
-            line(
-                out,
-                &self.warn(&wrap(
-                    &format!("DO NOT DRIVE IT. {} ({} likely)", capital(why), percent(p)),
-                    WIDTH,
-                    "",
-                    "  ",
-                )),
-            );
+            let how = if p > 0.98 { String::new() } else { format!(" ({} likely)", percent(p)) };
+            line(out, &self.warn(&wrap(&format!("DO NOT DRIVE IT. {}{how}", capital(why)), WIDTH, "", "  ")));
         }
     }
 
