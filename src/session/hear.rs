@@ -83,8 +83,9 @@ impl Ear {
                 here.get(1).is_none_or(|second| first.1 - second.1 > CLEARLY_BETTER) && first.1 >= 0.5
             });
             let verdict = match clause.verdict {
-                _ if here.is_empty() => Verdict::Unknown,
+                _ if here.is_empty() || best_here < symptom::FLOOR => Verdict::Unknown,
                 Verdict::Ambiguous if dropped_rival && alone => Verdict::Clear,
+                Verdict::Clear if best_here < symptom::CLEAR => Verdict::Ambiguous,
                 other => other,
             };
             Hearing {

@@ -7,6 +7,7 @@ use super::hear::{Ear, Hearing, Target, means_all, named, places, readings, spok
 use super::view::{CaseView, Heard, NextView, Offered};
 use super::{Answer, Assessment, Said, Trace};
 use crate::advice::Step;
+use crate::graph::net::Var;
 use crate::report::visible;
 use crate::symptom::{PlaceWords, Verdict};
 
@@ -368,7 +369,7 @@ impl<'b> Talk<'b> {
 
     /// Records a symptom at one place, or at several at once.
     fn report(&mut self, words: &str, target: Target, score: f64, at: &[Option<usize>], place_guessed: bool) {
-        let mut all: Vec<(crate::graph::net::Var, bool)> = Vec::new();
+        let mut all: Vec<(Var, bool)> = Vec::new();
         for place in at {
             for reading in readings(target, *place, self.trace.book, &self.trace.fitted) {
                 match all.iter_mut().find(|(var, _)| *var == reading.0) {
@@ -379,16 +380,24 @@ impl<'b> Talk<'b> {
             }
         }
         let (id, name) = named(target, self.trace.book);
-        let answer = Answer::Reported {
+        let answer = |readings| Answer::Reported {
             words: visible(words),
             id: id.to_owned(),
             name: name.to_owned(),
             place: if at.len() == 1 { at[0] } else { None },
-            readings: all,
+            readings,
             score,
             place_guessed,
         };
-        self.push(answer);
+        let seen_only: Vec<(Var, bool)> = all.iter().copied().filter(|r| r.1).collect();
+        let says_absent = seen_only.len() < all.len();
+        let before = self.trace.answers().len();
+        self.push(answer(all));
+        if before > 0 && says_absent && self.trace.assess().is_err() {
+            // "One tail lamp out" beside "both side lamps out": what the phrase says of the others is a way of speaking.
+            self.trace.undo();
+            self.push(answer(seen_only));
+        }
     }
 
     fn choose(&mut self, word: &str, line: &str) -> Reply {

@@ -53,7 +53,11 @@ impl Draft {
         Draft::new(pieces, good)
     }
 
-    fn absorb(&mut self, pieces: Vec<Piece>) {
+    fn absorb(&mut self, mut pieces: Vec<Piece>) {
+        if names(&self.pieces) && amiss(&self.pieces) && !names(&pieces) {
+            // The statement is complete: what follows without a name only tells more of it.
+            pieces.iter_mut().for_each(|p| p.passing = true);
+        }
         let more = Draft::new(pieces, false);
         for (first, last) in more.spans {
             match self.spans.last_mut() {
@@ -158,6 +162,25 @@ pub(super) fn split(pieces: Vec<Piece>, index: &Index) -> Vec<Draft> {
         }
     }
     share(&mut drafts, index);
+    // What names nothing of the knowledge and says nothing is amiss is talk.
+    let talk = |d: &Draft| !d.good && !amiss(&d.pieces) && !index.knows_a_name(&d.pieces);
+    if drafts.iter().any(|d| !talk(d)) {
+        drafts.retain(|d| !talk(d));
+    }
+    for at in 1..drafts.len() {
+        // "Turns over but will not catch": the first half is a thing that works.
+        let (here, next) = (&drafts[at - 1], &drafts[at]);
+        let works = !here.good && !amiss(&here.pieces) && names(&here.pieces) && !has(&here.pieces, Kind::Hedge);
+        if works && next.joint == Joint::But && amiss(&next.pieces) && names(&next.pieces) && !next.good {
+            drafts[at - 1].good = true;
+        }
+        // "Nothing from the starter but I have lights": the second half is.
+        let (before, here) = (&drafts[at - 1], &drafts[at]);
+        let has_it = here.joint == Joint::But && !amiss(&here.pieces) && names(&here.pieces);
+        if has_it && !has(&here.pieces, Kind::Hedge) && amiss(&before.pieces) && !before.good {
+            drafts[at].good = true;
+        }
+    }
     drafts.truncate(MOST_CLAUSES);
     drafts
 }
@@ -281,9 +304,16 @@ fn add(segment: Vec<Piece>, drafts: &mut Vec<Draft>, index: &Index) {
     let last_hedged =
         last.pieces.first().is_some_and(|p| p.kind == Kind::Hedge) && last.spans.len() == 1 && !amiss(&last.pieces);
     if praise {
-        if says_other(&segment) {
+        let elsewhere = !about && !last.good && amiss(&last.pieces) && {
+            let here = spots(&segment);
+            !here.is_empty() && here != spots(&last.pieces)
+        };
+        if says_other(&segment) || elsewhere {
             last.other_good |= !last.good;
-            drafts.push(Draft::new(segment, true));
+            let lent = if about || stranger { Vec::new() } else { at_the_other_side(&last.pieces, &segment) };
+            let mut draft = Draft::new(segment, true);
+            draft.pieces.extend(lent);
+            drafts.push(draft);
         } else if !about && !stranger {
             if !amiss(&last.pieces) {
                 last.good = true;
@@ -332,6 +362,19 @@ fn add(segment: Vec<Piece>, drafts: &mut Vec<Draft>, index: &Index) {
         return;
     }
     drafts.push(Draft::new(segment, false));
+}
+
+/// What "the other side is fine" is about: what the statement before named, at its other side. Nothing if it named no side.
+fn at_the_other_side(last: &[Piece], praise: &[Piece]) -> Vec<Piece> {
+    let sided = |pieces: &[Piece]| pieces.iter().any(|p| p.mark.is_some_and(Mark::is_side));
+    let named = sided(praise);
+    if !named && !sided(last) {
+        return Vec::new();
+    }
+    let lent = last.iter().filter(|p| matches!(p.kind, Kind::Component | Kind::Place) && !p.passing);
+    lent.filter(|p| !(named && p.kind == Kind::Place && p.mark.is_some_and(Mark::is_side)))
+        .map(|p| Piece { mark: p.mark.map(Mark::across), plural: false, joint: Joint::Plain, ..*p })
+        .collect()
 }
 
 /// Whether two statements, each saying what is amiss, are two.
@@ -414,10 +457,14 @@ fn lend(drafts: &mut Vec<Draft>, to: usize, from: usize, index: &Index) -> bool 
     let (first, second) = (from.min(to), from.max(to));
     let one_thing =
         adjacent && covers_both(&drafts[first].pieces, &drafts[second].pieces, plain.max(headed).min(own), index);
-    if adjacent && (one_thing || plain.max(headed) < STANDS || own < STANDS) {
+    let strange = index.is_strange(&drafts[to].pieces) || index.is_strange(&drafts[from].pieces);
+    if adjacent && (one_thing || !strange && (plain.max(headed) < STANDS || own < STANDS)) {
         let gone = drafts.remove(second);
         drafts[first].absorb(gone.pieces);
         return true;
+    }
+    if strange && plain.max(headed) < STANDS {
+        return false;
     }
     let lent = if headed > plain + 0.02 { with(head) } else { with(None) };
     drafts[to].lend(lent, index);

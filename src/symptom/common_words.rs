@@ -7,9 +7,9 @@ pub(super) const EMPTY: &str = "\
 a an the this that these those my your yours his hers its it our their theirs i me we us you he she they them him her \
 is are was were be been being am im ive id ill weve theyre theyve thats theres heres whats hes shes youre \
 do does did doing done has have had having will would shall should can could may might must \
-of at by for from in into with onto to within as so than there here just very quite really rather too \
-which who whom what where why how since bit little \
-some any such same about around per via upon be let lets seem seems seemed seeming appear appears appeared \
+of at by for from into with onto to within as so than there here just very quite really rather too \
+which who whom what where why how bit little \
+some any such same about around per via upon be seem seems seemed seeming appear appears appeared \
 please help hi hello hey thanks thank mate pal lads guys anyone anybody someone somebody something anything \
 ive got like kind sort kinda sorta basically actually probably perhaps maybe think thinks thought believe guess \
 suppose notice noticed noticing found find finds check checked ere ye yer yon wee ma oor yin summat owt aye \
@@ -17,7 +17,7 @@ hers whose wherever however";
 
 /// Verbs and small words that only matter inside an expression ("stays on", "cuts out"), dropped where none is found.
 pub(super) const LIGHT: &str = "\
-go goes going went come comes coming came get gets got getting gotten keep keeps keeping kept make makes making made \
+in let lets go goes going went come comes coming came get gets got getting gotten keep keeps keeping kept make makes making made \
 give gives giving gave given take takes taking took put puts putting try tries trying tried want wants wanting \
 become becomes became begin begins began happen happens happening happened use uses using used need needs \
 now then again time times often longer anymore any more less much many few ever even still already own yet first last everything \
@@ -44,7 +44,7 @@ pub(super) const BUT: &str = "but although though whereas however yet except oth
 /// Everyday words without meaning for a vehicle: dropped unless the knowledge uses them, and never taken for
 /// misspelt trade words.
 pub(super) const CHATTER: &str = "\
-today yesterday tomorrow tonight morning afternoon evening night day days week weeks month months year years ago since \
+today yesterday tomorrow next due tonight morning afternoon evening night day days week weeks month months year years ago since \
 hour hours minute minutes second seconds monday tuesday wednesday thursday friday saturday sunday january february march \
 april june july august september october november december winter summer spring autumn weekend lately recently suddenly \
 finally usually normally currently already soon later earlier before always home house garage shop town \
@@ -68,6 +68,19 @@ child children family food tea coffee beer lunch dinner breakfast bed sleep eat 
 moment whilst anyway bother due owing thanks cheers regards yes ta bye \
 board boat bird horse mouse nose rose lose lost loss closed \
 noticed seems somewhat plainly visibly obviously clearly apparently constantly";
+
+/// Words behind which a circumstance stands, once something was named.
+pub(super) const PASSING: &str =
+    "when whenever after since while whilst during once until till if before because despite unless";
+
+/// Words for the vehicle as a whole.
+pub(super) const VEHICLES: &str = "vehicle vehicles van vans car cars truck trucks lorry bike bikes motorbike motorbikes \
+motorcycle pickup trike rickshaw";
+
+/// Stems of words for when and where something was noticed, beside the everyday words.
+pub(super) const CIRCUMSTANCES: &str = "\
+rain bump morn night overnight weather puddl motorway hill lane journey junction traffic winter summer mile yard road \
+garag drove stood month year week day hour minut ago again late mot tester old second-hand recent";
 
 /// Stems that say how something is wrong, not what: they weigh less than the name of a component.
 pub(super) const STATES: &str = "\
@@ -106,7 +119,7 @@ gage gauge gages gauges license licence odor odour odors odours vapor vapour plo
 meter metre meters metres curb kerb  labored laboured discolored discoloured neighbor neighbour \
 favor favour analyze analyse liter litre liters litres maneuver manoeuvre sulfur sulphur \
 lite light lites lights nite night thru through tho though wanna want gonna going ur your u you w with w/o without \
-wheals wheels break brake breaks brakes braek brake braeks brakes brakeing braking hte the teh the adn and";
+wheals wheels break brake breaks brakes braek brake braeks brakes brakeing braking hte the teh the adn and mins minutes hrs hours secs seconds yrs years wks weeks";
 
 /// Expressions for "does not work", "is well" and the like, known whatever the knowledge holds: key, then expressions.
 pub(super) const CORE: &[(&str, &[&str])] = &[

@@ -17,7 +17,7 @@ use super::{Clause, Heard, Offer, Verdict, Wordings};
 /// From here on a match may be taken without asking, if the next one is far enough behind.
 pub const CLEAR: f64 = 0.55;
 /// Below this nothing was recognised.
-pub const FLOOR: f64 = 0.25;
+pub const FLOOR: f64 = 0.4;
 /// How far ahead of the second the first must be.
 const AHEAD: f64 = 0.12;
 /// Offers given for a clause.
@@ -93,7 +93,7 @@ impl Index {
         // Nothing but the very words counts as the very words.
         for (ranked, score) in &mut offers {
             if !exact.contains(&ranked.doc) {
-                *score = score.min(0.98);
+                *score = (0.98 * *score).min(0.98);
             }
         }
         offers.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.entry.cmp(&b.0.entry)));
@@ -134,11 +134,14 @@ impl Index {
     fn rank_draft(&self, draft: &Draft) -> Vec<Ranked> {
         let mut pieces = draft.pieces.clone();
         if draft.good {
-            pieces.retain(|p| matches!(p.kind, Kind::Component | Kind::Unknown | Kind::Place));
+            let end = |p: &Piece| p.kind == Kind::Place && !p.mark.is_some_and(Mark::is_side);
+            pieces.retain(|p| matches!(p.kind, Kind::Component | Kind::Unknown) || end(p));
+            // What is well is well at each place: the plain sign is meant.
+            pieces.iter_mut().for_each(|p| p.plural = false);
             if pieces.iter().any(|p| p.kind != Kind::Place)
                 && let Some(&last) = pieces.last()
             {
-                pieces.push(Piece { term: self.lexicon.dead(), kind: Kind::Generic, mark: None, ..last });
+                pieces.push(Piece::plain(self.lexicon.dead(), Kind::Generic, last.last));
             } else {
                 return Vec::new();
             }
@@ -148,7 +151,7 @@ impl Index {
             && !pieces.iter().any(|p| p.mark == Some(Mark::One))
             && let (Some(term), Some(&last)) = (self.lexicon.mark_term(Mark::One), pieces.last())
         {
-            pieces.push(Piece { term, kind: Kind::Quantity, mark: Some(Mark::One), ..last });
+            pieces.push(Piece { mark: Some(Mark::One), ..Piece::plain(term, Kind::Quantity, last.last) });
         }
         self.ranking.rank(&pieces)
     }
@@ -166,6 +169,11 @@ impl Index {
     /// Whether something is named that no wording knows.
     pub(super) fn is_strange(&self, pieces: &[Piece]) -> bool {
         pieces.iter().any(|p| matches!(p.kind, Kind::Component | Kind::Unknown) && self.ranking.is_unused(p.term))
+    }
+
+    /// Whether a part is named that some wording knows.
+    pub(super) fn knows_a_name(&self, pieces: &[Piece]) -> bool {
+        pieces.iter().any(|p| p.kind == Kind::Component && !self.ranking.is_unused(p.term))
     }
 
     /// Reads expressions that arise where two statements share words.

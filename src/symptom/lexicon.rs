@@ -4,67 +4,23 @@
 //! "turn signals aren't working" and "indicator dead" are the same. The same path serves the wordings of the knowledge and
 //! what is typed, so that both always meet. Never ranks and never splits statements.
 
+mod express;
+
 use std::sync::OnceLock;
 
 use rust_stemmers::{Algorithm, Stemmer};
 
 use super::common_words::{
-    AND, BUT, CHATTER, EMPTY, GENERIC, GOOD, HEDGE, LIGHT, LIT, NOT, PARTICLES, SPELLINGS, STATES,
+    AND, BUT, CHATTER, CIRCUMSTANCES, EMPTY, GENERIC, GOOD, HEDGE, LIGHT, LIT, NOT, PARTICLES, PASSING, SPELLINGS,
+    STATES, VEHICLES,
 };
+use super::negation::{is_of_the_test, is_particle, is_verbal, is_verbal_not};
 use super::normalise::{Joint, Text, Token};
+pub(super) use super::piece::{Kind, NO_TERM, Piece, Term};
 use super::place_words::{Mark, PLACE_WORDS, place_at};
 use super::quick_hash::{Map, Set};
 use super::spelling::Speller;
 use super::thesaurus::Thesaurus;
-
-/// A stem, by number.
-pub(super) type Term = u32;
-/// The term of a word that is not in the vocabulary.
-pub(super) const NO_TERM: Term = Term::MAX;
-
-/// What a piece does in a statement.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
-    /// Names a part or a function: what the statement is about.
-    Component,
-    /// Says how it is amiss.
-    State,
-    /// Gives light: amiss or well, as the case may be.
-    Lit,
-    /// Says only that it is amiss.
-    Generic,
-    /// Says that it is well.
-    Good,
-    /// Only of use inside an expression.
-    Light,
-    /// "Only", "when", "if": no praise is meant.
-    Hedge,
-    /// Front, rear, nearside, offside.
-    Place,
-    /// One, all, other.
-    Quantity,
-    /// A figure.
-    Number,
-    /// A word nobody here knows.
-    Unknown,
-}
-
-/// A word or expression that carries meaning.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Piece {
-    /// Its stem.
-    pub term: Term,
-    /// What it does.
-    pub kind: Kind,
-    /// What stood before it.
-    pub joint: Joint,
-    /// First token of the text it was read from.
-    pub first: u32,
-    /// Last token.
-    pub last: u32,
-    /// The place it names, if it does.
-    pub mark: Option<Mark>,
-}
 
 /// What a word comes to.
 #[derive(Clone, Copy, Debug)]
@@ -81,6 +37,8 @@ struct Expression {
     /// Terms after the first.
     rest: Box<[Term]>,
     becomes: Box<[Term]>,
+    /// It begins with "not" and so never fits a "no" before a noun: "no stop lamp" is not "will not stop".
+    verbal: bool,
 }
 
 /// The vocabulary of an index.
@@ -93,6 +51,8 @@ pub(super) struct Lexicon {
     expressions: Map<Term, Vec<Expression>>,
     spellings: Map<&'static str, &'static str>,
     chatter: Set<&'static str>,
+    /// Words behind which a circumstance stands.
+    passing: Set<&'static str>,
     /// How often each word stands in the wordings.
     counts: Map<String, u32>,
     /// Made when the first unknown word is met, which most sessions never do at the start.
@@ -103,6 +63,11 @@ pub(super) struct Lexicon {
     only: Term,
     out: Term,
     gone: Term,
+    tail: Term,
+    sidecar: Term,
+    vehicle: Term,
+    /// Terms of the keys of the groups.
+    keys: Set<Term>,
 }
 
 /// A word after joining and mending.
@@ -126,6 +91,7 @@ impl Lexicon {
             expressions: Map::default(),
             spellings,
             chatter: CHATTER.split_whitespace().collect(),
+            passing: PASSING.split_whitespace().collect(),
             counts: Map::default(),
             speller: OnceLock::new(),
             particles: Vec::new(),
@@ -134,11 +100,17 @@ impl Lexicon {
             only: 0,
             out: 0,
             gone: 0,
+            tail: NO_TERM,
+            sidecar: NO_TERM,
+            vehicle: 0,
+            keys: Set::default(),
         };
         lexicon.add_everyday_words();
         lexicon.add_groups(thesaurus);
         lexicon.add_wordings(wordings, thesaurus);
         lexicon.add_expressions(thesaurus);
+        lexicon.tail = lexicon.stems.get("tail").copied().unwrap_or(NO_TERM);
+        lexicon.sidecar = lexicon.stems.get("sidecar").copied().unwrap_or(NO_TERM);
         lexicon
     }
 
@@ -150,6 +122,11 @@ impl Lexicon {
     /// The term that stands for "does not work".
     pub fn dead(&self) -> Term {
         self.dead
+    }
+
+    /// Whether a term belongs to the name that a group goes by: a word of the trade, whether a wording uses it or not.
+    pub fn is_of_the_trade(&self, term: Term) -> bool {
+        self.keys.contains(&term)
     }
 
     /// The term of a place word such as "one"; none if no wording and no group uses it.
@@ -171,7 +148,17 @@ impl Lexicon {
             }
         }
 
-        for (list, kind) in [(LIT, Kind::Lit), (STATES, Kind::State), (GENERIC, Kind::Generic), (GOOD, Kind::Good)] {
+        self.vehicle = self.term("vehicle".to_owned(), Kind::Circumstance);
+        for word in VEHICLES.split_whitespace() {
+            self.roles.insert(word.to_owned(), Role::Term(self.vehicle));
+        }
+        for (list, kind) in [
+            (CIRCUMSTANCES, Kind::Circumstance),
+            (LIT, Kind::Lit),
+            (STATES, Kind::State),
+            (GENERIC, Kind::Generic),
+            (GOOD, Kind::Good),
+        ] {
             for word in list.split_whitespace() {
                 let stem = self.stem(word);
                 self.term(stem, kind);
@@ -306,8 +293,11 @@ impl Lexicon {
 
     /// Expressions of several words, read the way a text is.
     fn add_expressions(&mut self, thesaurus: &Thesaurus) {
+        let keys: Set<Term> =
+            thesaurus.callers_first().filter_map(|g| self.stems.get(&self.stem(g.key_word()?)).copied()).collect();
         for group in thesaurus.callers_first() {
             let becomes: Box<[Term]> = self.line(&group.key).into();
+            self.keys.extend(becomes.iter());
             if becomes.is_empty() {
                 continue;
             }
@@ -321,9 +311,15 @@ impl Lexicon {
                 let Some((&first, rest)) = line.split_first().filter(|(_, rest)| single || !rest.is_empty()) else {
                     continue;
                 };
+                if single && keys.contains(&first) && !becomes.contains(&first) {
+                    // "Clocks" must not carry "clock" off from the speedometer.
+                    continue;
+                }
+                let verbal = first == self.dead && is_verbal(member);
                 let slot = self.expressions.entry(first).or_default();
-                if slot.iter().all(|e| *e.rest != *rest) {
-                    slot.push(Expression { rest: rest.into(), becomes: becomes.clone() });
+                match slot.iter_mut().find(|e| *e.rest == *rest) {
+                    Some(known) => known.verbal &= verbal,
+                    None => slot.push(Expression { rest: rest.into(), becomes: becomes.clone(), verbal }),
                 }
             }
         }
@@ -336,6 +332,7 @@ impl Lexicon {
     fn line(&self, words: &[String]) -> Vec<Term> {
         let words: Vec<Word> =
             words.iter().map(|w| Word { text: w.as_str().into(), joint: Joint::Plain, first: 0, last: 0 }).collect();
+        let words = self.join(words);
         self.single(&words).into_iter().filter(|p| p.term != NO_TERM && p.kind != Kind::Hedge).map(|p| p.term).collect()
     }
 
@@ -364,8 +361,13 @@ impl Lexicon {
         if let Some(&term) = self.stem_alias.get(&stem).or_else(|| self.stems.get(&stem)) {
             return Role::Term(term);
         }
-        let number = word.bytes().any(|b| b.is_ascii_digit());
-        let kind = if number { Kind::Number } else { Kind::Component };
+        let kind = if word.bytes().any(|b| b.is_ascii_digit()) {
+            Kind::Number
+        } else if self.chatter.contains(word) {
+            Kind::Circumstance
+        } else {
+            Kind::Component
+        };
         Role::Term(self.term(stem, kind))
     }
 
@@ -429,6 +431,7 @@ impl Lexicon {
                 && let Some(before) = out.last_mut()
                 && before.text.len() >= 2
                 && word.text.len() >= 2
+                && !is_particle(&word.text)
             {
                 both.clear();
                 both.push_str(&before.text);
@@ -492,10 +495,30 @@ impl Lexicon {
         let mut joint = Joint::Plain;
         let mut at = 0;
         let mut negated = false;
+        let (mut named, mut passing) = (false, false);
         while let Some(word) = words.get(at) {
             joint = joint.max(word.joint);
+            if joint > Joint::Plain {
+                (named, passing) = (false, false);
+            }
+            if named && self.passing.contains(plain[at]) {
+                passing = true;
+            }
+            let plural = word.text.len() > 3 && word.text.ends_with('s') && !word.text.ends_with("ss");
+            let vehicle = self.vehicle;
+            let before_names = !named;
             let mut push = |term: Term, kind: Kind, mark: Option<Mark>, last: u32| {
-                pieces.push(Piece { term, kind, joint, first: word.first, last, mark });
+                named |= matches!(kind, Kind::Component | Kind::Unknown);
+                pieces.push(Piece {
+                    joint,
+                    first: word.first,
+                    last,
+                    mark,
+                    passing,
+                    plural: plural && kind == Kind::Component,
+                    vehicle: term == vehicle,
+                    ..Piece::plain(term, kind, word.first)
+                });
                 joint = Joint::Plain;
             };
             if let Some((taken, mark, more)) = place_at(&plain, at) {
@@ -512,6 +535,19 @@ impl Lexicon {
                 continue;
             }
             let text = plain[at];
+            if is_of_the_test(&plain, at, before_names) {
+                at += 1;
+                continue;
+            }
+            if text == "off" && at > 0 && matches!(plain[at - 1], "is" | "are" | "was" | "were") {
+                push(self.dead, Kind::Generic, None, word.last);
+                at += 1;
+                continue;
+            }
+            if text == "all" && at > 0 && plain[at - 1] == "at" {
+                at += 1;
+                continue;
+            }
             let was_negated = std::mem::take(&mut negated);
             at += 1;
             if was_negated && matches!(text, "light" | "lights" | "lit" | "lighting") {
@@ -523,115 +559,24 @@ impl Lexicon {
                 Some(Role::And) => joint = joint.max(Joint::And),
                 Some(Role::But) => joint = joint.max(Joint::But),
                 Some(Role::Not) => {
-                    negated = !matches!(text, "no" | "none" | "nothing" | "without" | "nowt" | "nae");
+                    negated = is_verbal_not(text);
                     push(self.dead, Kind::Generic, None, word.last);
+                    if let Some(piece) = pieces.last_mut() {
+                        piece.nominal = !negated;
+                    }
                 }
                 Some(Role::Hedge) => {
                     push(self.stems.get(text).copied().unwrap_or(NO_TERM), Kind::Hedge, None, word.last)
                 }
-                Some(Role::Term(term)) => push(term, self.kind(term), None, word.last),
+                Some(Role::Term(term)) => {
+                    push(term, self.kind(term), self.mark_of(term, plain.get(at).copied()), word.last)
+                }
                 None if text.bytes().any(|b| b.is_ascii_digit()) => push(NO_TERM, Kind::Number, None, word.last),
                 None if self.chatter.contains(text) => {}
                 None => push(NO_TERM, Kind::Unknown, None, word.last),
             }
         }
         pieces
-    }
-
-    /// Second pass: expressions of several words, longest first.
-    fn express(&self, pieces: Vec<Piece>) -> Vec<Piece> {
-        if !pieces.iter().any(|p| self.expressions.contains_key(&p.term)) {
-            return pieces;
-        }
-        let mut out: Vec<Piece> = Vec::with_capacity(pieces.len());
-        let mut at = 0;
-        while let Some(&piece) = pieces.get(at) {
-            let hit = self
-                .expressions
-                .get(&piece.term)
-                .into_iter()
-                .flatten()
-                .find_map(|e| self.follow(&pieces[at + 1..], &e.rest).map(|taken| (e, taken)));
-            let Some((expression, taken)) = hit else {
-                out.push(piece);
-                at += 1;
-                continue;
-            };
-            let span = &pieces[at..=at + taken];
-            let last = span.iter().map(|p| p.last).max().unwrap_or(piece.last);
-            let all_light = expression.becomes.iter().all(|&t| self.kind(t) == Kind::Light);
-            for (i, &term) in expression.becomes.iter().enumerate() {
-                // Counts inside an idiom ("pulls to one side") count nothing.
-                let mark = span.iter().find(|p| p.term == term).and_then(|p| p.mark).filter(|m| m.is_spot());
-                let kind = match self.kind(term) {
-                    Kind::Quantity if mark.is_none() => Kind::State,
-                    // An idiom of light words only ("come on together") carries its meaning in them.
-                    Kind::Light if all_light => Kind::State,
-                    kind => kind,
-                };
-                let joint = if i == 0 { piece.joint } else { Joint::Plain };
-                out.push(Piece { term, kind, joint, first: piece.first, last, mark });
-            }
-            at += taken + 1;
-        }
-        out
-    }
-
-    /// Settles what depends on the neighbours: "out", "gone", "only one works".
-    fn finish(&self, mut pieces: Vec<Piece>) -> Vec<Piece> {
-        let names =
-            |kind: Kind| matches!(kind, Kind::Component | Kind::Place | Kind::Quantity | Kind::Unknown | Kind::Hedge);
-        for i in 0..pieces.len() {
-            let piece = pieces[i];
-            if piece.term != self.out && piece.term != self.gone {
-                continue;
-            }
-            let before = if i == 0 { None } else { pieces.get(i - 1) };
-            let said_of_a_part = before.is_some_and(|p| names(p.kind) || self.is_going(p.term));
-            let followed_by_state = pieces.get(i + 1).is_some_and(|p| p.kind == Kind::State && p.joint == Joint::Plain);
-            if said_of_a_part && (piece.term == self.out || !followed_by_state) {
-                pieces[i] = Piece { term: self.dead, kind: Kind::Generic, ..piece };
-            }
-        }
-        let amiss = |kind: Kind| matches!(kind, Kind::State | Kind::Lit | Kind::Generic);
-        let only_one = pieces.iter().any(|p| p.term == self.only) && pieces.iter().any(|p| p.mark == Some(Mark::One));
-        if only_one && !pieces.iter().any(|p| amiss(p.kind)) {
-            // Then the other one does not.
-            for piece in pieces.iter_mut().filter(|p| p.term == self.work) {
-                *piece = Piece { term: self.dead, kind: Kind::Generic, ..*piece };
-            }
-        }
-        pieces
-    }
-
-    /// Whether `pieces` go on with `rest`, light words between allowed: how many pieces that takes.
-    fn follow(&self, pieces: &[Piece], rest: &[Term]) -> Option<usize> {
-        let mut at = 0;
-        let mut skipped = 0;
-        for &term in rest {
-            loop {
-                let piece = pieces.get(at)?;
-                if piece.joint > Joint::And {
-                    return None;
-                }
-                at += 1;
-                if piece.term == term {
-                    break;
-                }
-                skipped += 1;
-                let passable =
-                    piece.kind == Kind::Hedge || (piece.kind == Kind::Light && !self.particles.contains(&piece.term));
-                if !passable || skipped > 2 {
-                    return None;
-                }
-            }
-        }
-        Some(at)
-    }
-
-    /// "Goes out", "went out".
-    fn is_going(&self, term: Term) -> bool {
-        ["go", "went"].iter().any(|w| self.stems.get(*w) == Some(&term))
     }
 }
 

@@ -12,7 +12,9 @@ mod clauses;
 mod common_words;
 mod index;
 mod lexicon;
+mod negation;
 mod normalise;
+mod piece;
 mod place_words;
 mod quick_hash;
 mod ranking;
@@ -22,6 +24,8 @@ mod thesaurus;
 
 #[cfg(test)]
 mod trial;
+#[cfg(test)]
+mod trial_rules;
 
 pub use index::{CLEAR, FLOOR, Index};
 pub use place_words::{End, Handed, PlaceWords, Side};
@@ -72,7 +76,7 @@ pub enum Verdict {
     Clear,
     /// The first two are too close, or the first is middling: ask.
     Ambiguous,
-    /// Nothing above the floor; the offers are only the nearest there are.
+    /// Nothing above the floor of 0.4; the offers are only the nearest there are.
     Unknown,
 }
 
@@ -81,7 +85,7 @@ pub enum Verdict {
 pub struct Offer {
     /// [`Wordings::key`] of the entry.
     pub key: usize,
-    /// Likeness from 0 to 1: 0.55 and more is good, below 0.25 is nothing.
+    /// Likeness from 0 to 1: 0.55 and more is good, below 0.4 is nothing.
     pub score: f64,
     /// The wording of the entry that matched best.
     pub because: String,

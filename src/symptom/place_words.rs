@@ -107,7 +107,7 @@ impl PlaceWords {
                 several_ends |= place.end.is_some_and(|before| before != end);
                 place.end = Some(end);
             }
-            place.one_only |= mark == Mark::One;
+            place.one_only |= matches!(mark, Mark::One | Mark::OneSide);
             place.all |= matches!(mark, Mark::All | Mark::BothSides | Mark::Neither);
         }
         if several_ends {
@@ -142,6 +142,8 @@ pub(super) enum Mark {
     Middle,
     Rear,
     One,
+    /// "One side".
+    OneSide,
     All,
     /// "Neither", "none": all of them, and not.
     Neither,
@@ -158,7 +160,7 @@ impl Mark {
             Mark::Front => "front",
             Mark::Middle => "middle",
             Mark::Rear => "rear",
-            Mark::One => "one",
+            Mark::One | Mark::OneSide => "one",
             Mark::BothSides | Mark::All | Mark::Neither => "all",
             Mark::Other => "other",
         }
@@ -166,7 +168,25 @@ impl Mark {
 
     /// Whether it counts places and does not name one.
     pub fn is_quantity(self) -> bool {
-        matches!(self, Mark::One | Mark::All | Mark::Neither | Mark::BothSides | Mark::Other)
+        matches!(self, Mark::One | Mark::OneSide | Mark::All | Mark::Neither | Mark::BothSides | Mark::Other)
+    }
+
+    /// The other side; the mark itself where it names none.
+    pub fn across(self) -> Mark {
+        match self {
+            Mark::Nearside => Mark::Offside,
+            Mark::Offside => Mark::Nearside,
+            Mark::Left => Mark::Right,
+            Mark::Right => Mark::Left,
+            Mark::Driver => Mark::Passenger,
+            Mark::Passenger => Mark::Driver,
+            other => other,
+        }
+    }
+
+    /// Whether it names one side.
+    pub fn is_side(self) -> bool {
+        matches!(self, Mark::Nearside | Mark::Offside | Mark::Left | Mark::Right | Mark::Driver | Mark::Passenger)
     }
 
     /// Whether it names a side or an end.
@@ -251,6 +271,7 @@ pub(super) fn place_at(words: &[&str], at: usize) -> Option<(usize, Mark, Option
         }
         "driver" | "drivers" | "driving" if next == "side" => Some((2, Mark::Driver, None)),
         "passenger" | "passengers" if next == "side" => Some((2, Mark::Passenger, None)),
+        "passenger" if !matches!(next, "seat" | "") => one(Mark::Passenger),
         "front" | "fore" | "frontmost" => {
             if matches!(next, "end") {
                 Some((2, Mark::Front, None))
@@ -336,7 +357,30 @@ pub(super) fn place_at(words: &[&str], at: usize) -> Option<(usize, Mark, Option
         }
         "everything" | "all" if next == "else" => Some((2, Mark::Other, None)),
         "all" if before == "at" || matches!(next, "right" | "the" if matches!(after, "time" | "")) => None,
-        "every" if matches!(next, "time" | "so" | "now" | "morning" | "day" | "few" | "once") => None,
+        "all" if matches!(next, "over" | "day" | "night" | "week" | "year" | "along" | "sudden" | "but" | "it") => None,
+        "all" if next == "of" && matches!(after, "a" | "sudden") => None,
+        "every"
+            if matches!(
+                next,
+                "time"
+                    | "so"
+                    | "now"
+                    | "morning"
+                    | "day"
+                    | "few"
+                    | "once"
+                    | "couple"
+                    | "other"
+                    | "night"
+                    | "week"
+                    | "month"
+                    | "year"
+                    | "two"
+                    | "three"
+            ) =>
+        {
+            None
+        }
         "all" | "every" | "each" => one(Mark::All),
         "neither" | "none" => one(Mark::Neither),
         "one" | "single" => {
@@ -359,7 +403,7 @@ pub(super) fn place_at(words: &[&str], at: usize) -> Option<(usize, Mark, Option
             ) {
                 None
             } else if matches!(next, "side") {
-                Some((2, Mark::One, None))
+                Some((2, Mark::OneSide, None))
             } else {
                 one(Mark::One)
             }

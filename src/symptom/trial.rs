@@ -317,7 +317,7 @@ const STATEMENTS: &[(&str, &str)] = &[
     ("horn and wipers dead", "1 50"),
     ("horn, wipers and washer dead", "1 50 54"),
     ("brake light out and indicator", "24 40"),
-    ("brake and tail lights out", "24 20"),
+    ("brake and tail lights out", "25 22"),
     ("wash and wipe dead", "55"),
     ("the wash and wipe don't work", "55"),
     ("engine starts and dies at once", "75"),
@@ -393,7 +393,8 @@ fn the_very_words_of_a_wording_are_certain() {
 fn the_order_of_words_hardly_matters() {
     let index = index();
     for (text, key) in [
-        ("dead left tail lamp", 20),
+        ("dead tail lamp", 20),
+        ("dead left tail lamp", 21),
         ("slow wipers", 51),
         ("flat overnight battery", 61),
         ("flash fast indicators", 41),
