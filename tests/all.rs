@@ -26,6 +26,9 @@ mod bad_input;
 /// Layers, module docs, printing, panics, the top level, the size of files, the built-in knowledge.
 mod tidy;
 
+/// Whole conversations, compared letter by letter.
+mod transcripts;
+
 /// A forgotten file is a test that never runs.
 #[test]
 fn every_test_file_is_listed() {

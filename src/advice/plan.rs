@@ -1,14 +1,14 @@
 //! The base plan: remedies in falling order of probability over cost, each proved, and a specialist where that is cheaper.
 //!
-//! The posteriors allow several faults at once, and a common fault that has nothing to do with the complaint keeps its background
-//! probability whatever is found. What counts here is the *blame* of a cause: how far it is behind what was reported. With posterior p and
-//! background b (the posterior on all findings but the reported signs), p = blame + (1 − blame) · b, so blame = (p − b) / (1 − b), not
-//! below nought. Blames brought to a sum of one are the weights: the base plan takes one cause to be behind what was reported.
+//! The posteriors allow several faults at once, and a common fault that has nothing to do with the complaint keeps its prior whatever is
+//! found. What counts here is the *blame* of a cause: how far the findings raise it. With posterior p and prior b, p = blame +
+//! (1 − blame) · b, so blame = (p − b) / (1 − b), not below nought. Blames brought to a sum of one are the weights: the base plan takes one
+//! cause to be behind what was reported.
 
 use std::collections::BTreeMap;
 
 use super::Costs;
-use crate::graph::net::Var;
+use crate::graph::net::{Gate, Var};
 use crate::graph::{Fitted, What};
 use crate::knowledge::book::Node;
 
@@ -32,7 +32,7 @@ pub(super) struct Plan<'a> {
     pub costs: Costs<'a>,
     /// Root variables that may be behind what was reported.
     pub causes: Vec<Var>,
-    /// Probability of each cause apart from what was reported.
+    /// Prior of each cause.
     background: Vec<f64>,
     /// Remedies; every cause is cured by at most one.
     pub actions: Vec<RepairAction>,
@@ -159,9 +159,17 @@ impl Plan<'_> {
 /// What a bit of doubt costs to settle, in pence: a usual check costs about eighty and settles about half a bit. Common practice.
 const PENCE_A_BIT: f64 = 150.0;
 
-/// How far a cause with posterior `p` is behind what was reported, when `background` is its probability apart from that; see the module page.
+/// How far the findings raise a cause of prior `background` to the posterior `p`; see the module page.
 pub(super) fn blame(p: f64, background: f64) -> f64 {
     if background >= 1.0 { 0.0 } else { ((p - background) / (1.0 - background)).max(0.0) }
+}
+
+/// Prior of a root variable; nought for the others.
+pub(super) fn prior(fitted: &Fitted, var: Var) -> f64 {
+    match fitted.net.gate(var) {
+        Gate::Root { prior } => prior,
+        _ => 0.0,
+    }
 }
 
 /// The remedies of a fault at its place that this vehicle takes: place on the shelf, and place on the vehicle.

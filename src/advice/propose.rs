@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::plan::{Plan, Value, blame, remedies_of};
+use super::plan::{Plan, Value, blame, prior, remedies_of};
 use super::{Costs, Gate, Person, Ranked};
 use crate::graph::Fitted;
 use crate::graph::net::Var;
@@ -35,8 +35,6 @@ pub struct Situation<'a> {
     pub evidence: &'a Evidence,
     /// The causes, ranked.
     pub ranked: &'a [Ranked],
-    /// Probability of every variable on all findings but the reported signs.
-    pub background: &'a [f64],
     /// Whether the vehicle may be driven.
     pub gate: &'a Gate,
     /// The present set-up.
@@ -147,7 +145,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     let leading = leading(s);
     let now: Vec<f64> = leading.iter().map(|c| c.1).collect();
     let causes: Vec<Var> = leading.into_iter().map(|c| c.0).collect();
-    let background = causes.iter().map(|v| s.background[v.index()]).collect();
+    let background = causes.iter().map(|v| prior(s.fitted, *v)).collect();
     let mut plan = Plan::new(s.fitted, costs, causes, background, s.set_up, s.tried);
     plan.price_from(s.set_up);
     let reach = Reach::new(s.fitted, &plan.causes);
@@ -163,7 +161,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     deepen(s, &plan, &options, &mut scored, base.cost);
     // Whether to ask at all is decided on the base plan, which is what the person could do; what to ask also on what further checks may bring.
     let worth = |x: &Scored| x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost;
-    let key = |x: &Scored| x.total + x.hoped;
+    let key = |x: &Scored| 2.0 * x.total + x.hoped;
     scored.sort_by(|a, b| worth(b).cmp(&worth(a)).then(key(a).total_cmp(&key(b))).then(a.option.cmp(&b.option)));
     for x in scored.iter().take(8) {
         let option = &options[x.option];
@@ -175,7 +173,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
 
 /// The causes worth looking ahead for, most to blame first, with their posteriors.
 fn leading(s: &Situation<'_>) -> Vec<(Var, f64)> {
-    let to_blame = |r: &Ranked| blame(r.probability.value(), s.background[r.var.index()]);
+    let to_blame = |r: &Ranked| blame(r.probability.value(), prior(s.fitted, r.var));
     let total: f64 = s.ranked.iter().map(to_blame).sum();
     let mut causes: Vec<&Ranked> = s.ranked.iter().filter(|r| to_blame(r) > SMALL_CAUSE * total).collect();
     causes.sort_by(|a, b| to_blame(b).total_cmp(&to_blame(a)).then(a.var.cmp(&b.var)));

@@ -1,6 +1,6 @@
 //! The causes of what was reported, most probable first.
 
-use super::plan::blame;
+use super::plan::{blame, prior};
 use crate::graph::net::Var;
 use crate::graph::{Fitted, What};
 use crate::inference::{Posterior, Spread};
@@ -13,6 +13,8 @@ pub struct Ranked {
     pub var: Var,
     /// Its posterior; a range where the case was too tangled.
     pub probability: Spread,
+    /// Whether the complaint raised it: it is more than its prior.
+    pub raised: bool,
 }
 
 /// A cause counts as raised by the complaint from this blame on.
@@ -20,9 +22,9 @@ const RAISED: f64 = 0.001;
 
 /// Ranks every cause from which a reported sign can be reached, most probable first; ties by id and place.
 ///
-/// A common fault keeps its background probability whatever is complained of; such causes, which the complaint did not raise, come after all
-/// those that it did. `background` is the probability of every variable on all findings but the reported signs.
-pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, background: &[f64], reported: &[Var]) -> Vec<Ranked> {
+/// A common fault keeps its prior whatever is complained of; such causes, which the complaint did not raise, come after all
+/// those that it did.
+pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, reported: &[Var]) -> Vec<Ranked> {
     let mut behind = vec![false; fitted.net.len()];
     let mut todo: Vec<Var> = reported.to_vec();
     while let Some(var) = todo.pop() {
@@ -30,23 +32,23 @@ pub fn rank(book: &Book, fitted: &Fitted, posterior: &Posterior, background: &[f
             todo.extend(fitted.net.parents(var).map(|(parent, _)| parent));
         }
     }
-    let mut ranked: Vec<(bool, Ranked)> = fitted
+    let mut ranked: Vec<Ranked> = fitted
         .causes()
         .filter(|v| behind[v.index()])
         .map(|var| {
             let probability = posterior.present[var.index()];
-            let raised = blame(probability.value(), background.get(var.index()).copied().unwrap_or(0.0)) >= RAISED;
-            (!raised, Ranked { var, probability })
+            let raised = blame(probability.value(), prior(fitted, var)) >= RAISED;
+            Ranked { var, probability, raised }
         })
         .collect();
-    ranked.sort_by(|(a_last, a), (b_last, b)| {
-        a_last
-            .cmp(b_last)
+    ranked.sort_by(|a, b| {
+        b.raised
+            .cmp(&a.raised)
             .then_with(|| b.probability.value().total_cmp(&a.probability.value()))
             .then_with(|| fitted.id(a.var, book).cmp(&fitted.id(b.var, book)))
             .then_with(|| a.var.cmp(&b.var))
     });
-    ranked.into_iter().map(|(_, r)| r).collect()
+    ranked
 }
 
 impl Ranked {

@@ -197,7 +197,9 @@ impl<'b> Talk<'b> {
 
     /// The closing reply when input ends.
     pub fn leave(&mut self) -> Reply {
-        let summary = (!self.trace.answers().is_empty()).then(|| Box::new(self.view()));
+        // A closed case was summed up when it was closed.
+        let open_case = !self.trace.answers().is_empty() && !self.trace.is_closed();
+        let summary = open_case.then(|| Box::new(self.view()));
         Reply { notes: Vec::new(), case: None, all_causes: false, lines: Vec::new(), summary, ask: Ask::Nothing }
     }
 
@@ -417,6 +419,10 @@ impl<'b> Talk<'b> {
             if word.parse::<f64>().is_ok() || word.split_whitespace().count() < 2 {
                 return self.reply(vec![format!("Type a number from 1 to {count}.")]);
             }
+            let (heard, _) = self.ear.hear(line, self.trace.book, &self.trace.fitted);
+            if heard.iter().all(|h| h.good || h.verdict == Verdict::Unknown) {
+                return self.reply(vec![format!("Type a number from 1 to {count}.")]);
+            }
             self.pending.pop_front();
             return self.symptom(line);
         };
@@ -553,10 +559,7 @@ impl<'b> Talk<'b> {
                 self.reply(vec!["That check is left out.".to_owned()])
             }
             (_, Some(Said::DontKnow)) => {
-                for reading in 0..if measured { self.trace.fitted.checks[check].readings.len() } else { 1 } {
-                    self.trace.push(Answer::Reading { check, reading, said: Said::DontKnow });
-                }
-                self.assessed = None;
+                self.push(Answer::Reading { check, reading, said: Said::DontKnow });
                 self.reply(Vec::new())
             }
             (_, Some(said)) if !measured => {
@@ -601,7 +604,7 @@ impl<'b> Talk<'b> {
 
     /// A line that is no answer: several words are heard as a further symptom, one word is asked again.
     fn not_an_answer(&mut self, word: &str, line: &str, wanted: &str) -> Reply {
-        if word.split_whitespace().count() >= 2 {
+        if word.split_whitespace().count() >= 2 && !word.starts_with(|c: char| c.is_ascii_digit()) {
             return self.symptom(line);
         }
         self.refuse(&format!("“{}” is no answer here. Type {wanted}.", visible(line)))

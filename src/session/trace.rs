@@ -258,6 +258,15 @@ impl<'b> Trace<'b> {
         }
     }
 
+    fn is_measured(&self, check: usize) -> bool {
+        self.book.checks.at(self.fitted.checks[check].check).measure.is_some()
+    }
+
+    /// Whether the check is the one of the last answer, still set up.
+    pub fn is_open(&self, check: usize) -> bool {
+        self.open() == Some(check)
+    }
+
     /// Signs that were answered or asked, also without an answer.
     fn asked(&self) -> HashSet<Var> {
         let mut asked = HashSet::new();
@@ -266,6 +275,10 @@ impl<'b> Trace<'b> {
                 Answer::Reported { readings, .. } => asked.extend(readings.iter().map(|(var, _)| *var)),
                 Answer::Stated { var, .. } => {
                     asked.insert(*var);
+                }
+                // Not knowing the number leaves all its signs open.
+                Answer::Reading { check, said: Said::DontKnow, .. } if self.is_measured(*check) => {
+                    asked.extend(self.fitted.checks[*check].readings.iter().map(|r| r.var));
                 }
                 Answer::Reading { check, reading, .. } => {
                     asked.insert(self.fitted.checks[*check].readings[*reading].var);
@@ -313,6 +326,12 @@ impl<'b> Trace<'b> {
         reported
     }
 
+    /// The signs to be explained: those somebody arrived with, or else those that were found.
+    fn complaint(&self) -> Vec<Var> {
+        let reported = self.reported();
+        if reported.is_empty() { self.seen() } else { reported }
+    }
+
     fn is_reportable(&self, var: Var) -> bool {
         match self.fitted.placed(var).what {
             What::Entry(Node::Sign(s)) => self.book.signs.at(s).not_in_book.is_some(),
@@ -329,18 +348,10 @@ impl<'b> Trace<'b> {
         let (evidence, from) = self.evidence(&self.answers);
         let posterior = self.posterior_of(&evidence, &from)?;
         let believed = started.elapsed();
-        let mut about = self.reported();
-        if about.is_empty() {
-            about = self.seen();
-        }
-        let background = self.background().unwrap_or_default();
-        let ranked = rank(self.book, &self.fitted, &posterior, &background, &about);
+        let about = self.complaint();
+        let ranked = rank(self.book, &self.fitted, &posterior, &about);
         let gate = gate(self.book, &self.fitted, &posterior, &ranked, &self.seen());
-        let advice = if ranked.is_empty() || self.is_closed() {
-            None
-        } else {
-            self.advice(&evidence, &ranked, &background, &gate)
-        };
+        let advice = if ranked.is_empty() || self.is_closed() { None } else { self.advice(&evidence, &ranked, &gate) };
         tracing::debug!(?believed, advised = ?started.elapsed() - believed, "assessed");
         Ok(Assessment { posterior, ranked, gate, advice })
     }
@@ -375,7 +386,7 @@ impl<'b> Trace<'b> {
         }
     }
 
-    fn advice(&self, evidence: &Evidence, ranked: &[Ranked], background: &[f64], gate: &Gate) -> Option<Advice> {
+    fn advice(&self, evidence: &Evidence, ranked: &[Ranked], gate: &Gate) -> Option<Advice> {
         let cannot: HashSet<usize> = self
             .answers
             .iter()
@@ -396,16 +407,12 @@ impl<'b> Trace<'b> {
             .collect();
         let asked = self.asked();
         let seen = self.seen();
-        if background.len() != self.fitted.net.len() {
-            return None;
-        }
         let situation = Situation {
             book: self.book,
             fitted: &self.fitted,
             person: &self.person,
             evidence,
             ranked,
-            background,
             gate,
             set_up: self.set_up(),
             seen: &seen,
@@ -421,19 +428,6 @@ impl<'b> Trace<'b> {
                 None
             }
         }
-    }
-
-    /// Probability of every variable on all findings but the signs reported present.
-    fn background(&self) -> Option<Vec<f64>> {
-        let reported = self.reported();
-        let mut evidence = Evidence::new();
-        for finding in self.answers.iter().flat_map(|a| self.findings(a)) {
-            if !(finding.if_absent == 0.0 && reported.contains(&finding.var)) {
-                evidence.push(finding);
-            }
-        }
-        let posterior = self.beliefs(&evidence).ok()?;
-        Some(posterior.present.iter().map(|p| p.value()).collect())
     }
 
     /// How each answer moved a variable: the posterior after the answers up to and with each one, from the prior on.

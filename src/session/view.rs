@@ -71,6 +71,8 @@ pub struct CauseView {
     pub place: Option<String>,
     pub place_name: Option<String>,
     pub probability: f64,
+    /// Whether the complaint raised it; a common fault keeps its background probability whatever is complained of.
+    pub raised: bool,
     /// Lower and upper bound, only where the case is too tangled to be exact.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub range: Option<(f64, f64)>,
@@ -151,6 +153,9 @@ pub struct NextView {
     pub runner_up: Option<String>,
     /// For a repair: what it puts right and the check that proves it.
     pub cause: Option<String>,
+    pub cause_probability: Option<f64>,
+    /// The check is set up already: only the question is new.
+    pub again: bool,
     pub proved_by: Option<String>,
     pub difficulty: String,
     /// Worth trying before being sure.
@@ -253,13 +258,15 @@ impl Trace<'_> {
         match assessed {
             Err(clash) => view.clash = clash.iter().map(|i| self.answer_view(*i)).collect(),
             Ok(assessment) => {
-                if let Gate::DoNotDrive { why, probability } = &assessment.gate {
+                if let Gate::DoNotDrive { why, probability } = &assessment.gate
+                    && !self.is_closed()
+                {
                     view.danger = Some(why.clone());
                     view.danger_probability = Some(*probability);
                 }
                 view.exact = assessment.posterior.is_exact();
                 view.causes = assessment.ranked.iter().map(|r| self.cause_view(r)).collect();
-                view.next = assessment.advice.as_ref().map(|a| self.next_view(a));
+                view.next = assessment.advice.as_ref().map(|a| self.next_view(a, &assessment.ranked));
                 view.parts = self.parts(assessment);
                 view.cautions = self.cautions(assessment, view.next.as_ref());
             }
@@ -358,13 +365,15 @@ impl Trace<'_> {
                 (self.fitted.name(*var, self.book), if *present { "yes" } else { "no" }.to_owned())
             }
             Answer::CannotDo { check } => {
-                (self.book.checks.at(*check).head.name.clone(), "can't be done here".to_owned())
+                (format!("{}:", self.book.checks.at(*check).head.name), "can't be done here".to_owned())
             }
             Answer::Tried { remedy, place, cured, .. } => (
-                self.remedy_name(*remedy, *place),
+                format!("{}:", self.remedy_name(*remedy, *place)),
                 if *cured { "done, and proved" } else { "done, no change" }.to_owned(),
             ),
-            Answer::NotNow { remedy, place } => (self.remedy_name(*remedy, *place), "not now".to_owned()),
+            Answer::NotNow { remedy, place } => {
+                (format!("{}:", self.remedy_name(*remedy, *place)), "not now".to_owned())
+            }
         };
         AnswerView { number: index + 1, what, said }
     }
@@ -414,6 +423,7 @@ impl Trace<'_> {
             place_name: self.fitted.place_apart(&name, placed.place).map(str::to_owned),
             name,
             probability: spread.value(),
+            raised: ranked.raised,
             range: (!spread.is_exact()).then_some((spread.low, spread.high)),
             about,
             source,
@@ -478,7 +488,7 @@ impl Trace<'_> {
         }
     }
 
-    fn next_view(&self, advice: &Advice) -> NextView {
+    fn next_view(&self, advice: &Advice, ranked: &[Ranked]) -> NextView {
         let mut next = NextView {
             kind: String::new(),
             id: String::new(),
@@ -504,6 +514,8 @@ impl Trace<'_> {
                 .as_ref()
                 .map(|r| format!("{}: {} expected in all", self.step_name(&r.step), rounded(r.expected))),
             cause: None,
+            cause_probability: None,
+            again: false,
             proved_by: None,
             difficulty: String::new(),
             trial: false,
@@ -518,6 +530,7 @@ impl Trace<'_> {
                 next.id = entry.head.id.clone();
                 next.place = self.fitted.place_id(placed.place);
                 next.set_up = self.set_up_name(&entry.set_up.id);
+                next.again = self.is_open(*check);
                 next.change_set_up = entry.set_up.id != self.set_up();
                 next.minutes = entry.minutes;
                 next.kit = self.kit_names(&entry.kit, &entry.set_up.id);
@@ -556,6 +569,7 @@ impl Trace<'_> {
                 next.cautions = self.step_cautions(&entry.set_up.id, &entry.cautions);
                 next.steps = entry.steps.clone();
                 next.cause = Some(self.fitted.name(*cause, self.book));
+                next.cause_probability = ranked.iter().find(|r| r.var == *cause).map(|r| r.probability.value());
                 next.difficulty = entry.difficulty.word().to_owned();
                 next.trial = entry.trial;
                 if let Some(proof) = self.book.checks.get(&entry.proved_by.id) {
@@ -622,6 +636,11 @@ impl Trace<'_> {
             };
             for need in &self.book.remedies.at(remedy).parts {
                 let Some(part) = self.book.parts.get(&need.part.id) else { continue };
+                if let Some(known) = out.iter_mut().find(|p| p.id == part.head.id) {
+                    // One line for each part, for the likeliest cause.
+                    known.quantity = known.quantity.max(need.quantity);
+                    continue;
+                }
                 out.push(PartView {
                     id: part.head.id.clone(),
                     name: part.head.name.clone(),

@@ -10,8 +10,8 @@ use crate::session::view::{
 use crate::session::{Ask, Reply};
 use crate::units::Pence;
 
-/// Columns.
-const WIDTH: usize = 80;
+/// Columns; fewer where plain text makes signs longer (`GBP 3` for a pound sign).
+const WIDTH: (usize, usize) = (80, 68);
 /// How many causes the short list shows.
 const SHORT_LIST: usize = 5;
 /// Cells of a probability bar.
@@ -27,6 +27,10 @@ pub(super) struct Screen {
 }
 
 impl Screen {
+    fn width(self) -> usize {
+        if self.plain { WIDTH.1 } else { WIDTH.0 }
+    }
+
     /// Text as it goes out.
     pub(super) fn finish(self, text: &str) -> String {
         if self.plain { ascii(text) } else { text.to_owned() }
@@ -44,12 +48,12 @@ impl Screen {
     pub(super) fn reply(self, reply: &Reply) -> String {
         let mut out = String::new();
         for note in &reply.notes {
-            line(&mut out, &wrap(&visible(note), WIDTH, "", ""));
+            line(&mut out, &wrap(&visible(note), self.width(), "", ""));
         }
         for text in &reply.lines {
             let indent = " ".repeat(text.len() - text.trim_start().len() + if text.starts_with(' ') { 2 } else { 0 });
             let first = &text[..text.len() - text.trim_start().len()];
-            line(&mut out, &wrap(&visible(text.trim_start()), WIDTH, first, &indent));
+            line(&mut out, &wrap(&visible(text.trim_start()), self.width(), first, &indent));
         }
         if let Some(summary) = &reply.summary {
             self.summary(&mut out, summary);
@@ -73,9 +77,9 @@ impl Screen {
     }
 
     fn choice(self, out: &mut String, question: &str, options: &[String]) {
-        line(out, &wrap(question, WIDTH, "", ""));
+        line(out, &wrap(question, self.width(), "", ""));
         for (i, option) in options.iter().enumerate() {
-            line(out, &wrap(option, WIDTH, &format!("  {}  ", i + 1), "     "));
+            line(out, &wrap(option, self.width(), &format!("  {}  ", i + 1), "     "));
         }
     }
 
@@ -84,7 +88,12 @@ impl Screen {
         for answer in &case.clash {
             line(
                 out,
-                &wrap(&format!("{} {}", answer.what, answer.said), WIDTH, &format!("  {}  ", answer.number), "     "),
+                &wrap(
+                    &format!("{} {}", answer.what, answer.said),
+                    self.width(),
+                    &format!("  {}  ", answer.number),
+                    "     ",
+                ),
             );
         }
         line(out, "Nothing is lost. Type the number of the one to take back, or u for the last.");
@@ -96,7 +105,7 @@ impl Screen {
             let place = symptom.place.clone().or(place.filter(|_| symptom.signs.len() == 1));
             let place = place.map_or(String::new(), |p| format!(" ({})", p.replace('-', " ")));
             let not = if symptom.reading == "absent" { ": not so" } else { "" };
-            line(out, &wrap(&format!("{}{place}{not}", symptom.name), WIDTH, "Taken as: ", "          "));
+            line(out, &wrap(&format!("{}{place}{not}", symptom.name), self.width(), "Taken as: ", "          "));
         }
     }
 
@@ -114,18 +123,17 @@ impl Screen {
         if !case.exact {
             line(out, "  too tangled to be exact: the ranges hold for certain");
         }
-        let shown: Vec<&CauseView> = if all {
-            case.causes.iter().collect()
-        } else {
-            case.causes.iter().take(SHORT_LIST).filter(|c| c.probability >= SHORT_LIST_FLOOR).collect()
-        };
-        for (i, cause) in shown.iter().enumerate() {
+        let raised: Vec<&CauseView> =
+            case.causes.iter().filter(|c| c.raised && c.probability >= SHORT_LIST_FLOOR).collect();
+        let shown = if all { raised.len() } else { raised.len().min(SHORT_LIST) };
+        for (i, cause) in raised.iter().take(shown).enumerate() {
             self.cause(out, i + 1, cause);
         }
-        let hidden = case.causes.len() - shown.len();
-        if hidden > 0 {
-            let rest: f64 = case.causes[shown.len()..].iter().map(|c| c.probability).fold(0.0, f64::max);
-            line(out, &format!("     and {hidden} more, none over {} (type causes)", percent_up(rest)));
+        if raised.is_empty() {
+            line(out, "  none that what was said would raise");
+        }
+        if raised.len() > shown {
+            line(out, &format!("     and {} more (type causes)", raised.len() - shown));
         }
     }
 
@@ -136,19 +144,19 @@ impl Screen {
             None => percent(cause.probability),
         };
         if self.plain {
-            line(out, &wrap(&format!("{number}. {share}: {name}"), WIDTH, "", "   "));
+            line(out, &wrap(&format!("{number}. {share}: {name}"), self.width(), "", "   "));
             return;
         }
         let full = (cause.probability * BAR as f64).round() as usize;
         let bar: String = (0..BAR).map(|i| if i < full { '█' } else { '░' }).collect();
-        line(out, &wrap(&name, WIDTH, &format!("{number:>3}  {share:>6}  {bar}  "), &" ".repeat(35)));
+        line(out, &wrap(&name, self.width(), &format!("{number:>3}  {share:>6}  {bar}  "), &" ".repeat(35)));
     }
 
     fn danger(self, out: &mut String, case: &CaseView) {
         if let (Some(why), Some(p)) = (&case.danger, case.danger_probability) {
             line(out, "");
             let how = if p > 0.98 { String::new() } else { format!(" ({} likely)", percent(p)) };
-            line(out, &self.warn(&wrap(&format!("DO NOT DRIVE IT. {}{how}", capital(why)), WIDTH, "", "  ")));
+            line(out, &self.warn(&wrap(&format!("DO NOT DRIVE IT. {}{how}", capital(why)), self.width(), "", "  ")));
         }
     }
 
@@ -158,39 +166,51 @@ impl Screen {
             "specialist" => {
                 line(out, &self.strong("Next: hand it over to a specialist"));
                 for why in &next.why {
-                    line(out, &wrap(why, WIDTH, "  ", "  "));
+                    line(out, &wrap(why, self.width(), "  ", "  "));
                 }
                 line(out, "  Type s for the summary to take along, u to go back, or another symptom.");
                 return;
             }
-            "repair" => line(out, &self.strong(&wrap(&format!("Put it right: {}", next.name), WIDTH, "", "  "))),
-            _ => line(out, &self.strong(&wrap(&format!("Next: {}", next.name), WIDTH, "", "  "))),
+            "repair" => line(out, &self.strong(&wrap(&format!("Put it right: {}", next.name), self.width(), "", "  "))),
+            _ if next.again => {
+                line(out, "Same check, next question:");
+                self.question(out, next);
+                return;
+            }
+            _ => line(out, &self.strong(&wrap(&format!("Next: {}", next.name), self.width(), "", "  "))),
         }
-        let mut facts = vec![format!("about {} min", tidy(next.minutes)), money(next.cost)];
+        if let (Some(cause), Some(p)) = (&next.cause, next.cause_probability) {
+            line(out, &wrap(&format!("for {cause}, {}", percent(p)), self.width(), "  ", "  "));
+        }
+        let reckoned = if next.kind == "repair" { "with parts and proof" } else { "reckoned at" };
+        let mut facts = match next.kind.as_str() {
+            "repair" => vec![format!("about {} min; {} {reckoned}", tidy(next.minutes), money(next.cost))],
+            _ => vec![format!("about {} min, {reckoned} {}", tidy(next.minutes), money(next.cost))],
+        };
         if !next.difficulty.is_empty() {
             facts.push(next.difficulty.clone());
         }
-        if next.trial {
+        if next.trial && next.cause_probability.is_none_or(|p| p < 0.9) {
             facts.push("worth trying before you are sure".to_owned());
         }
         facts.push(if next.change_set_up {
             format!("set-up: {}", next.set_up)
         } else {
-            format!("as it stands: {}", next.set_up)
+            format!("set-up as now: {}", next.set_up)
         });
-        line(out, &wrap(&facts.join("; "), WIDTH, "  ", "  "));
+        line(out, &wrap(&facts.join("; "), self.width(), "  ", "  "));
         if !next.kit.is_empty() {
-            line(out, &wrap(&next.kit.join(", "), WIDTH, "  Kit: ", "       "));
+            line(out, &wrap(&next.kit.join(", "), self.width(), "  Kit: ", "       "));
         }
         self.caution_lines(out, &next.cautions);
         if !next.risk.is_empty() {
-            line(out, &self.warn(&wrap(&format!("! May do harm: {}", next.risk), WIDTH, "  ", "    ")));
+            line(out, &self.warn(&wrap(&format!("! May do harm: {}", next.risk), self.width(), "  ", "    ")));
         }
         for (i, step) in next.steps.iter().enumerate() {
-            line(out, &wrap(step, WIDTH, &format!("  {}. ", i + 1), "     "));
+            line(out, &wrap(step, self.width(), &format!("  {}. ", i + 1), "     "));
         }
         if !next.helper.is_empty() {
-            line(out, &wrap(&next.helper, WIDTH, "  ", "  "));
+            line(out, &wrap(&next.helper, self.width(), "  ", "  "));
         }
         self.question(out, next);
     }
@@ -199,12 +219,15 @@ impl Screen {
         match next.kind.as_str() {
             "repair" => {
                 if let Some(proof) = &next.proved_by {
-                    line(out, &wrap(&format!("Prove it: {proof}. {}", next.proof_steps.join(" ")), WIDTH, "  ", "  "));
+                    line(
+                        out,
+                        &wrap(&format!("Prove it: {proof}. {}", next.proof_steps.join(" ")), self.width(), "  ", "  "),
+                    );
                 }
                 line(out, "Done and proved?   y put right   n no change   c not now   w why");
             }
             "check" => {
-                line(out, &self.strong(&wrap(&next.question, WIDTH, "", "")));
+                line(out, &self.strong(&wrap(&next.question, self.width(), "", "")));
                 let keys = match &next.unit {
                     Some(unit) if unit.starts_with("a ") => {
                         format!("a number {unit}   d don't know   c can't do that here   w why   u undo")
@@ -221,7 +244,7 @@ impl Screen {
     fn caution_lines(self, out: &mut String, cautions: &[CautionView]) {
         for caution in cautions {
             let text = format!("! {}. {}", capital(&caution.name), caution.what_to_do);
-            line(out, &self.warn(&wrap(&text, WIDTH, "  ", "    ")));
+            line(out, &self.warn(&wrap(&text, self.width(), "  ", "    ")));
         }
     }
 
@@ -232,15 +255,20 @@ impl Screen {
         for answer in &case.answers {
             line(
                 out,
-                &wrap(&format!("{} {}", answer.what, answer.said), WIDTH, &format!("  {}. ", answer.number), "     "),
+                &wrap(
+                    &format!("{} {}", answer.what, answer.said),
+                    self.width(),
+                    &format!("  {}. ", answer.number),
+                    "     ",
+                ),
             );
         }
         self.danger(out, case);
         if let Some(put_right) = &case.put_right {
-            line(out, &wrap(put_right, WIDTH, "  Put right: ", "             "));
+            line(out, &wrap(put_right, self.width(), "  Put right: ", "             "));
         }
         let likely: Vec<&CauseView> =
-            case.causes.iter().take(3).filter(|c| c.probability >= SHORT_LIST_FLOOR).collect();
+            case.causes.iter().filter(|c| c.raised && c.probability >= SHORT_LIST_FLOOR).take(3).collect();
         if !likely.is_empty() && case.put_right.is_none() {
             line(out, "  Likely causes:");
             for (i, cause) in likely.iter().enumerate() {
@@ -249,7 +277,7 @@ impl Screen {
         }
         self.items(out, case);
         if let Some(next) = &case.next {
-            line(out, &wrap(&next.name, WIDTH, "  Next: ", "        "));
+            line(out, &wrap(&next.name, self.width(), "  Next: ", "        "));
         }
         if !case.parts.is_empty() {
             line(
@@ -268,7 +296,7 @@ impl Screen {
             line(out, "  Cautions:");
             self.caution_lines(out, &case.cautions);
         }
-        line(out, &wrap(REMINDER, WIDTH, "  ", "  "));
+        line(out, &wrap(REMINDER, self.width(), "  ", "  "));
     }
 
     /// The manual's lines for what was reported.
@@ -285,10 +313,14 @@ impl Screen {
                     continue;
                 }
                 told.push(&item.id);
-                let verdict = match item.category.as_str() {
-                    "dangerous" => "would be refused as dangerous",
-                    "major" => "would be refused (major)",
-                    _ => "would be recorded as minor",
+                let done = case.put_right.is_some();
+                let verdict = match (item.category.as_str(), done) {
+                    ("dangerous", false) => "would be refused as dangerous",
+                    ("dangerous", true) => "would have been refused as dangerous",
+                    ("major", false) => "would be refused (major)",
+                    ("major", true) => "would have been refused (major)",
+                    (_, false) => "would be recorded as minor",
+                    (_, true) => "would have been recorded as minor",
                 };
                 let limit = if item.limit.is_empty() { String::new() } else { format!(", limit: {}", item.limit) };
                 let doubt = match item.certainty.as_str() {
@@ -296,8 +328,9 @@ impl Screen {
                     "older" => " (older edition: ask the tester)",
                     _ => "",
                 };
-                let text = format!("At the test, {} ({}): {verdict}{limit}{doubt}.", item.section, item.defect);
-                line(out, &wrap(&text, WIDTH, "  ", "    "));
+                let text =
+                    format!("At the test, {} {}, {}: {verdict}{limit}{doubt}.", item.section, item.defect, item.name);
+                line(out, &wrap(&text, self.width(), "  ", "    "));
             }
         }
     }
@@ -320,7 +353,7 @@ impl Screen {
             part.for_cause,
             percent(part.probability),
         );
-        line(out, &wrap(&text, WIDTH, "    ", "      "));
+        line(out, &wrap(&text, self.width(), "    ", "      "));
     }
 }
 
@@ -337,10 +370,6 @@ fn percent(p: f64) -> String {
     } else {
         format!("{:.0} %", p * 100.0)
     }
-}
-
-fn percent_up(p: f64) -> String {
-    format!("{} %", (p * 100.0).ceil().max(1.0))
 }
 
 fn money(pounds: f64) -> String {

@@ -137,10 +137,10 @@ pub struct Measured {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NotAMeasure {
     /// No number at its beginning.
-    #[error("`{0}` is not a number; type one such as 11.8, with or without the unit")]
+    #[error("“{0}” is not a number; type one such as 11.8, with or without the unit")]
     NotANumber(String),
     /// The unit is not known.
-    #[error("`{got}` is not a unit known here; the answer wanted is in {want}")]
+    #[error("“{got}” is not a unit known here; the answer wanted is in {want}")]
     UnknownUnit {
         /// The unit as typed.
         got: String,
@@ -148,7 +148,7 @@ pub enum NotAMeasure {
         want: String,
     },
     /// A unit of another quantity.
-    #[error("`{got}` does not measure this; the answer wanted is in {want}")]
+    #[error("“{got}” does not measure this; the answer wanted is in {want}")]
     WrongUnit {
         /// The unit as typed.
         got: String,

@@ -169,7 +169,7 @@ fn a_finding_that_makes_no_sense_is_refused_and_says_how_it_is_written() {
         ("kazoo-squeaks", None, number("3V"), "is not measured: answer it with yes or no"),
         ("kazoo-volts-low", None, number("300V"), "300 V cannot be: it lies between 0 and 16 V"),
         ("kazoo-volts-low", None, number("3A"), "the answer wanted is in V"),
-        ("kazoo-volts-low", None, number("maybe"), "`maybe` is not a number"),
+        ("kazoo-volts-low", None, number("maybe"), "“maybe” is not a number"),
         ("kazoo-volts-low", None, number(""), "is not a number"),
     ] {
         let refused = trace.give(sign, place, &given).expect_err("it makes no sense");

@@ -103,16 +103,16 @@ fn a_number_must_have_the_right_unit_and_be_possible() {
         b"answers",
     ]);
     assert_eq!(ran.exit, Exit::Done);
-    assert_has(after(&ran.out, 1), &["`lots` is not a number; type one such as 11.8"]);
-    assert_has(after(&ran.out, 2), &["`y` is not a number"]);
-    assert_has(after(&ran.out, 3), &["`A` does not measure this; the answer wanted is in V."]);
-    assert_has(after(&ran.out, 4), &["`furlongs` is not a unit known here; the answer wanted is in V."]);
+    assert_has(after(&ran.out, 1), &["“lots” is not a number; type one such as 11.8"]);
+    assert_has(after(&ran.out, 2), &["“y” is not a number"]);
+    assert_has(after(&ran.out, 3), &["“A” does not measure this; the answer wanted is in V."]);
+    assert_has(after(&ran.out, 4), &["“furlongs” is not a unit known here; the answer wanted is in V."]);
     assert_has(after(&ran.out, 5), &["99 V cannot be: it lies between 0 and 16 V; read the meter again."]);
     assert_has(after(&ran.out, 6), &["-0.1 V cannot be"]);
-    assert_has(after(&ran.out, 7), &["`11.9.1` is not a number"]);
-    assert_has(after(&ran.out, 8), &["`nan` is not a number"]);
-    assert_has(after(&ran.out, 9), &["`inf V` is not a number"]);
-    assert_has(after(&ran.out, 10), &["`e400` is not a unit"]);
+    assert_has(after(&ran.out, 7), &["“11.9.1” is not a number"]);
+    assert_has(after(&ran.out, 8), &["“nan” is not a number"]);
+    assert_has(after(&ran.out, 9), &["“inf V” is not a number"]);
+    assert_has(after(&ran.out, 10), &["“e400” is not a unit"]);
     assert_has(after(&ran.out, 11), &["cannot be"]);
     for n in 1..12 {
         assert_has(after(&ran.out, n), &["Volts at the kazoo?"]);
@@ -143,8 +143,11 @@ fn answers_that_clash_are_named_and_taking_one_back_goes_on() {
         b"answers",
     ]);
     assert_eq!(ran.exit, Exit::Done);
-    let clash =
-        ["These answers cannot all be true:", "1  you said “kazoo squeaks”", "2  fit a new kazoo reed done, no change"];
+    let clash = [
+        "These answers cannot all be true:",
+        "1  you said “kazoo squeaks”",
+        "2  fit a new kazoo reed: done, no change",
+    ];
     assert_has(after(&ran.out, 1), &clash);
     assert_has(after(&ran.out, 1), &["Nothing is lost."]);
     assert_has(after(&ran.out, 2), &["Type the number of the answer to take back"]);
@@ -153,13 +156,13 @@ fn answers_that_clash_are_named_and_taking_one_back_goes_on() {
         assert_has(after(&ran.out, n), &clash);
     }
     assert_has(after(&ran.out, 7), &["bytes that are no text"]);
-    assert_has(after(&ran.out, 8), &["1. you said “kazoo squeaks”", "2. fit a new kazoo reed done, no change"]);
-    assert_has(after(&ran.out, 9), &["Taken back: fit a new kazoo reed done, no change.", "kazoo reed split"]);
+    assert_has(after(&ran.out, 8), &["1. you said “kazoo squeaks”", "2. fit a new kazoo reed: done, no change"]);
+    assert_has(after(&ran.out, 9), &["Taken back: fit a new kazoo reed: done, no change.", "kazoo reed split"]);
     assert_has(after(&ran.out, 9), &["Put it right: fit a new kazoo reed"]);
     assert_has(after(&ran.out, 10), &clash);
-    assert_has(after(&ran.out, 11), &["Taken back: fit a new kazoo reed done", "Put it right"]);
+    assert_has(after(&ran.out, 11), &["Taken back: fit a new kazoo reed: done", "Put it right"]);
     assert_has(after(&ran.out, 13), &["Taken back: you said “kazoo squeaks”"]);
-    assert_has(after(&ran.out, 14), &["1. fit a new kazoo reed done, no change"]);
+    assert_has(after(&ran.out, 14), &["1. fit a new kazoo reed: done, no change"]);
 }
 
 #[test]
@@ -210,7 +213,7 @@ fn input_may_end_at_every_stage_and_the_answers_are_summed_up() {
         (b"kazoo mumbles\n11.8", &["Summary:", "you said “kazoo mumbles”", "2. Volts at the kazoo? 11.8 V"]),
         (
             b"kazoo squeaks\nn\n",
-            &["Summary:", "1. you said “kazoo squeaks”", "2. fit a new kazoo reed done, no change"],
+            &["Summary:", "1. you said “kazoo squeaks”", "2. fit a new kazoo reed: done, no change"],
         ),
         (b"kazoo squeaks\ny\n", &["Put right and proved.", "Summary:", "2. fit a new kazoo reed"]),
     ] {
