@@ -51,7 +51,7 @@ fn circumstances_do_not_wreck_a_match_nor_make_one() {
     for text in [
         "horn not working after the van stood in heavy rain",
         "failed mot on horn not working",
-        "horn not working, mot due next month",
+        "horn not working, test is in a fortnight",
         "horn on my old van not working",
     ] {
         let heard = index.read(text);
