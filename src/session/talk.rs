@@ -197,9 +197,7 @@ impl<'b> Talk<'b> {
 
     /// The closing reply when input ends.
     pub fn leave(&mut self) -> Reply {
-        // A closed case was summed up when it was closed.
-        let open_case = !self.trace.answers().is_empty() && !self.trace.is_closed();
-        let summary = open_case.then(|| Box::new(self.view()));
+        let summary = (!self.trace.answers().is_empty()).then(|| Box::new(self.view()));
         Reply { notes: Vec::new(), case: None, all_causes: false, lines: Vec::new(), summary, ask: Ask::Nothing }
     }
 
@@ -395,7 +393,7 @@ impl<'b> Talk<'b> {
         let says_absent = seen_only.len() < all.len();
         let before = self.trace.answers().len();
         self.push(answer(all));
-        if before > 0 && says_absent && self.trace.assess().is_err() {
+        if before > 0 && says_absent && !self.trace.holds_together() {
             // "One tail lamp out" beside "both side lamps out": what the phrase says of the others is a way of speaking.
             self.trace.undo();
             self.push(answer(seen_only));

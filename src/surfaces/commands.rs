@@ -18,7 +18,7 @@ use crate::embed;
 use crate::knowledge::book::Book;
 use crate::knowledge::{Files, census, load};
 use crate::report::{Severity, nearest, render_all, visible};
-use crate::session::{Ask, Ear, Given, Talk, Trace};
+use crate::session::{Ask, Ear, Given, Reply, Talk, Trace};
 use crate::units::Pence;
 use crate::vehicle::{self, Vehicle};
 
@@ -334,10 +334,11 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     }
     let mut exit = Exit::Done;
     loop {
-        write!(out, "{}", screen.reply(&reply))?;
         if matches!(reply.ask, Ask::Nothing) {
+            write!(out, "{}", farewell(screen, &talk, reply))?;
             break;
         }
+        write!(out, "{}", screen.reply(&reply))?;
         if matches!(reply.ask, Ask::Symptom) {
             writeln!(out, "{}", screen.finish("What is wrong? (? for help, q to stop)"))?;
         }
@@ -347,7 +348,8 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
                 Some(Aside::Done) => talk.refresh(),
                 Some(Aside::Vehicle(vehicle)) => {
                     // The case on the vehicle so far is summed up before it is left.
-                    write!(out, "{}", screen.reply(&talk.leave()))?;
+                    let reply = talk.leave();
+                    write!(out, "{}", farewell(screen, &talk, reply))?;
                     writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
                     let trace = Trace::new(&book, &vehicle, person.clone(), today)
                         .map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
@@ -370,6 +372,14 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     }
     out.flush()?;
     Ok(exit)
+}
+
+/// The closing reply as text. A closed case was summed up when it was closed, and is not summed up again.
+fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
+    if talk.trace.is_closed() {
+        reply.summary = None;
+    }
+    screen.reply(&reply)
 }
 
 /// What a line typed at the prompt did, if it was a command of its own.
