@@ -16,6 +16,8 @@ pub struct Costs<'a> {
 const ANOTHER_LOOK: f64 = 0.2;
 /// Minutes that every question costs besides: reading it, thinking, answering.
 const ASKING: f64 = 0.8;
+/// Extra pence set against a check that may do harm, so that it comes last.
+const RISK: f64 = 2000.0;
 
 impl Costs<'_> {
     /// Cost in pence of bringing the vehicle from one set-up into another: undo the one, get into the other. Staying costs nothing.
@@ -42,10 +44,14 @@ impl Costs<'_> {
 
     /// Cost in pence of a reading of a check from a set-up; a further reading of the check that is open costs a glance.
     pub fn reading(&self, check: &Check, from: &str, open: bool) -> f64 {
+        let risk = if check.risk.is_some() { RISK } else { 0.0 };
         if open {
-            return self.person.minutes(ANOTHER_LOOK + ASKING);
+            return self.person.minutes(ANOTHER_LOOK + ASKING) + risk;
         }
-        self.person.minutes(check.minutes + ASKING) + check.consumables.0 as f64 + self.change(from, &check.set_up.id)
+        self.person.minutes(check.minutes + ASKING)
+            + check.consumables.0 as f64
+            + self.change(from, &check.set_up.id)
+            + risk
     }
 
     /// Cost in pence of a remedy from a set-up, with its parts at the middle of their price and the check that proves it. Tools that are

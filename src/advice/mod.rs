@@ -25,6 +25,6 @@ mod safety;
 
 pub use cost::Costs;
 pub use person::Person;
-pub use propose::{Advice, Alternative, Outcome, Situation, Step, propose, remedies};
+pub use propose::{Advice, Alternative, Outcome, Situation, Step, propose, remedy_for};
 pub use rank::{Ranked, rank};
 pub use safety::{Gate, gate};

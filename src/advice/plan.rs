@@ -51,27 +51,12 @@ pub(super) struct Value {
 
 impl<'a> Plan<'a> {
     /// Lists for each cause its cheapest remedy that this vehicle takes and that was not tried without success.
-    pub(super) fn new(
-        fitted: &Fitted,
-        costs: Costs<'a>,
-        causes: Vec<Var>,
-        background: Vec<f64>,
-        from: &str,
-        tried: &[PlacedRemedy],
-    ) -> Self {
+    pub(super) fn new(fitted: &Fitted, costs: Costs<'a>, causes: Vec<Var>, from: &str, tried: &[PlacedRemedy]) -> Self {
         let mut by_remedy: BTreeMap<PlacedRemedy, Vec<(usize, f64)>> = BTreeMap::new();
         for (i, var) in causes.iter().enumerate() {
             let placed = fitted.placed(*var);
             let What::Entry(Node::Fault(f)) = placed.what else { continue };
-            let best = remedies_of(fitted, costs, f, placed.place).into_iter().filter(|r| !tried.contains(r)).min_by(
-                |a, b| {
-                    let price = |r: &PlacedRemedy| {
-                        let remedy = costs.book.remedies.at(r.0);
-                        costs.remedy(remedy, from) / remedy.cures.get().max(1e-6)
-                    };
-                    price(a).total_cmp(&price(b))
-                },
-            );
+            let best = cheapest_remedy(fitted, costs, f, placed.place, from, tried);
             if let Some(action) = best {
                 let cures = costs.book.remedies.at(action.0).cures.get();
                 by_remedy.entry(action).or_default().push((i, cures));
@@ -79,6 +64,7 @@ impl<'a> Plan<'a> {
         }
         let actions =
             by_remedy.into_iter().map(|((remedy, place), cures)| RepairAction { remedy, place, cures }).collect();
+        let background = causes.iter().map(|v| prior(fitted, *v)).collect();
         Plan { costs, causes, background, actions, priced: BTreeMap::new() }
     }
 
@@ -172,8 +158,25 @@ pub(super) fn prior(fitted: &Fitted, var: Var) -> f64 {
     }
 }
 
+/// The remedy of a fault at its place that is cheapest for what it cures, from a set-up, but for those tried without success.
+pub(super) fn cheapest_remedy(
+    fitted: &Fitted,
+    costs: Costs<'_>,
+    fault: usize,
+    place: Option<usize>,
+    from: &str,
+    tried: &[PlacedRemedy],
+) -> Option<PlacedRemedy> {
+    let price = |r: &PlacedRemedy| {
+        let remedy = costs.book.remedies.at(r.0);
+        costs.remedy(remedy, from) / remedy.cures.get().max(1e-6)
+    };
+    let open = remedies_of(fitted, costs, fault, place).into_iter().filter(|r| !tried.contains(r));
+    open.min_by(|a, b| price(a).total_cmp(&price(b)))
+}
+
 /// The remedies of a fault at its place that this vehicle takes: place on the shelf, and place on the vehicle.
-pub(super) fn remedies_of(fitted: &Fitted, costs: Costs<'_>, fault: usize, place: Option<usize>) -> Vec<PlacedRemedy> {
+fn remedies_of(fitted: &Fitted, costs: Costs<'_>, fault: usize, place: Option<usize>) -> Vec<PlacedRemedy> {
     let book = costs.book;
     let mut out = Vec::new();
     for reference in &book.faults.at(fault).remedies {

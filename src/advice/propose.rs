@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::plan::{Plan, Value, blame, prior, remedies_of};
+use super::plan::{Plan, Value, blame, cheapest_remedy, prior};
 use super::{Costs, Gate, Person, Ranked};
 use crate::graph::Fitted;
 use crate::graph::net::Var;
@@ -20,8 +20,6 @@ const SCORED: usize = 48;
 const SECOND_STEP: (usize, usize) = (10, 6);
 /// A check must save at least this share of the cost of repairing now, and this many pence, to be worth the asking.
 const WORTH_ASKING: (f64, f64) = (0.04, 10.0);
-/// Extra pence set against a check that may do harm, so that it comes last.
-const RISK: f64 = 2000.0;
 
 /// Everything the choice depends on.
 pub struct Situation<'a> {
@@ -145,8 +143,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     let leading = leading(s);
     let now: Vec<f64> = leading.iter().map(|c| c.1).collect();
     let causes: Vec<Var> = leading.into_iter().map(|c| c.0).collect();
-    let background = causes.iter().map(|v| prior(s.fitted, *v)).collect();
-    let mut plan = Plan::new(s.fitted, costs, causes, background, s.set_up, s.tried);
+    let mut plan = Plan::new(s.fitted, costs, causes, s.set_up, s.tried);
     plan.price_from(s.set_up);
     let reach = Reach::new(s.fitted, &plan.causes);
     let mut options = options(s, costs, &reach);
@@ -160,7 +157,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     let mut scored = score(&plan, &prepared, &options, &now)?;
     deepen(s, &plan, &options, &mut scored, base.cost);
     // Whether to ask at all is decided on the base plan, which is what the person could do; what to ask also on what further checks may bring.
-    let worth = |x: &Scored| x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost;
+    let worth = |x: &Scored| worth_asking(x, &base);
     let key = |x: &Scored| 2.0 * x.total + x.hoped;
     scored.sort_by(|a, b| worth(b).cmp(&worth(a)).then(key(a).total_cmp(&key(b))).then(a.option.cmp(&b.option)));
     for x in scored.iter().take(8) {
@@ -224,11 +221,10 @@ fn one_step(
     weights: &[f64],
     likelihood: impl Fn(usize) -> f64,
 ) -> f64 {
-    let (se, sp) = (read.sensitivity.get(), read.specificity.get());
     let mut total = cost;
     let mut then = vec![0.0; weights.len()];
-    for present in [true, false] {
-        let (if_present, if_absent) = if present { (se, 1.0 - sp) } else { (1.0 - se, sp) };
+    for share in [1.0, 0.0] {
+        let [if_absent, if_present] = read.likelihoods(share);
         let mut probability = 0.0;
         for (c, weight) in weights.iter().enumerate() {
             let p = likelihood(c);
@@ -286,14 +282,13 @@ fn options<'a>(s: &Situation<'a>, costs: Costs<'a>, reach: &Reach) -> Vec<Option
         {
             continue;
         }
-        let risk = if check.risk.is_some() { RISK } else { 0.0 };
         for (r, reading) in placed.readings.iter().enumerate() {
             if reach.any(reading.var) && !s.asked.contains(&reading.var) {
                 out.push(Option_ {
                     check: i,
                     reading: r,
                     var: reading.var,
-                    cost: costs.reading(check, s.set_up, open) + risk,
+                    cost: costs.reading(check, s.set_up, open),
                     set_up: &check.set_up.id,
                     read: &check.reads[reading.reading],
                 });
@@ -325,9 +320,7 @@ fn score(
         let (mut total, mut hoped) = (option.cost, option.cost);
         let (mut outcomes, mut afterwards) = (Vec::new(), Vec::new());
         for present in [true, false] {
-            let (se, sp) = (option.read.sensitivity.get(), option.read.specificity.get());
-            let likelihoods = if present { [1.0 - sp, se] } else { [sp, 1.0 - se] };
-            let then = pair.reading(likelihoods);
+            let then = pair.reading(option.read.likelihoods(f64::from(u8::from(present))));
             if then.probability > 1e-12 {
                 let weights = plan.weights(&then.present);
                 total += then.probability * plan.value_of(&weights, option.set_up).cost;
@@ -370,8 +363,7 @@ fn deepen(s: &Situation<'_>, plan: &Plan<'_>, options: &[Option_<'_>], scored: &
                     continue;
                 }
                 let check = s.book.checks.at(s.fitted.checks[next.check].check);
-                let risk = if check.risk.is_some() { RISK } else { 0.0 };
-                let cost = costs.reading(check, option.set_up, next.check == option.check) + risk;
+                let cost = costs.reading(check, option.set_up, next.check == option.check);
                 if cost < best {
                     best = best.min(one_step(plan, next.read, cost, next.set_up, weights, |c| second.likelihood[c]));
                 }
@@ -383,6 +375,11 @@ fn deepen(s: &Situation<'_>, plan: &Plan<'_>, options: &[Option_<'_>], scored: &
     for (first, total) in deeper {
         scored[first].total = scored[first].total.min(total);
     }
+}
+
+/// Whether a check saves enough over the base plan to be asked.
+fn worth_asking(x: &Scored, base: &Value) -> bool {
+    x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost
 }
 
 fn choose(
@@ -404,7 +401,7 @@ fn choose(
         }
     };
     let check_step = |x: &Scored| Step::Check { check: options[x.option].check, reading: options[x.option].reading };
-    let best = scored.first().filter(|x| x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost);
+    let best = scored.first().filter(|x| worth_asking(x, &base));
     match best {
         Some(best) => {
             let other = scored.iter().skip(1).find(|x| options[x.option].check != options[best.option].check);
@@ -439,10 +436,15 @@ fn choose(
     }
 }
 
-/// The remedies of a cause that this vehicle takes, best first: place on the shelf, and place on the vehicle.
-pub fn remedies(book: &Book, person: &Person, fitted: &Fitted, cause: &Ranked) -> Vec<(usize, Option<usize>)> {
-    match cause.fault(fitted) {
-        Some(f) => remedies_of(fitted, Costs { book, person }, f, fitted.placed(cause.var).place),
-        None => Vec::new(),
-    }
+/// The remedy to take for a cause from a set-up: the cheapest for what it cures that this vehicle takes, as place on the shelf and place on the
+/// vehicle.
+pub fn remedy_for(
+    book: &Book,
+    person: &Person,
+    fitted: &Fitted,
+    cause: &Ranked,
+    set_up: &str,
+) -> Option<(usize, Option<usize>)> {
+    let place = fitted.placed(cause.var).place;
+    cheapest_remedy(fitted, Costs { book, person }, cause.fault(fitted)?, place, set_up, &[])
 }

@@ -182,8 +182,14 @@ fn build(
         index.insert((What::NotInBook(s), spot.place), var);
     }
     let net = net.build()?;
-    let checks = place_checks(book, vehicle, &index);
-    Ok(Fitted { net, placed, checks, vehicle: vehicle.clone(), index })
+    let mut by_node: HashMap<Node, Vec<Var>> = HashMap::new();
+    for (i, p) in placed.iter().enumerate() {
+        if let What::Entry(node) = p.what {
+            by_node.entry(node).or_default().push(Var(i as u32));
+        }
+    }
+    let checks = place_checks(book, vehicle, &placed, &by_node);
+    Ok(Fitted { net, placed, checks, vehicle: vehicle.clone(), index, by_node })
 }
 
 /// The prior of a fault on this vehicle: the book's for the typical one, times what this vehicle's age, keeping and use make of it.
@@ -193,14 +199,12 @@ fn prior(fault: &Fault, vehicle: &Vehicle, today: Date) -> f64 {
     (base * factor).min(base.max(HIGHEST_PRIOR))
 }
 
-fn place_checks(book: &Book, vehicle: &Vehicle, index: &HashMap<(What, Option<usize>), Var>) -> Vec<PlacedCheck> {
-    let mut signs_at: HashMap<usize, Vec<(Option<usize>, Var)>> = HashMap::new();
-    for ((what, place), var) in index {
-        if let What::Entry(Node::Sign(s)) = what {
-            signs_at.entry(*s).or_default().push((*place, *var));
-        }
-    }
-    signs_at.values_mut().for_each(|v| v.sort_unstable_by_key(|(_, var)| *var));
+fn place_checks(
+    book: &Book,
+    vehicle: &Vehicle,
+    placed: &[Placed],
+    by_node: &HashMap<Node, Vec<Var>>,
+) -> Vec<PlacedCheck> {
     let mut out = Vec::new();
     for (i, check) in book.checks.iter().enumerate().filter(|(_, c)| vehicle.meets(&c.when)) {
         let places: Vec<Option<usize>> = match &check.each {
@@ -212,8 +216,9 @@ fn place_checks(book: &Book, vehicle: &Vehicle, index: &HashMap<(What, Option<us
             let mut readings = Vec::new();
             for (r, reading) in check.reads.iter().enumerate() {
                 let Some(sign) = book.signs.index(&reading.sign.id) else { continue };
-                for (sign_place, var) in signs_at.get(&sign).into_iter().flatten() {
-                    if at(vehicle, reading.place, reading.end, reading.side, place, *sign_place) {
+                for var in by_node.get(&Node::Sign(sign)).into_iter().flatten() {
+                    let sign_place = placed[var.index()].place;
+                    if at(vehicle, reading.place, reading.end, reading.side, place, sign_place) {
                         readings.push(PlacedReading { reading: r, var: *var });
                     }
                 }

@@ -56,6 +56,8 @@ pub struct Fitted {
     /// The vehicle.
     pub vehicle: Vehicle,
     pub(super) index: HashMap<(What, Option<usize>), Var>,
+    /// The variables of each node, ascending.
+    pub(super) by_node: HashMap<Node, Vec<Var>>,
 }
 
 impl Fitted {
@@ -66,10 +68,7 @@ impl Fitted {
 
     /// Every place's variable of a node, in order of layout.
     pub fn vars_of(&self, node: Node) -> Vec<Var> {
-        let mut vars: Vec<Var> =
-            self.index.iter().filter(|((w, _), _)| *w == What::Entry(node)).map(|(_, v)| *v).collect();
-        vars.sort_unstable();
-        vars
+        self.by_node.get(&node).cloned().unwrap_or_default()
     }
 
     /// The variable of a sign at a place, or anywhere if it has none.

@@ -294,6 +294,15 @@ pub struct CheckReading {
     pub if_absent: String,
 }
 
+impl CheckReading {
+    /// Likelihoods of a reading that says "present" to a share between 0 and 1, if the sign is absent and if it is present. A yes or no is a share of
+    /// 1 or 0; at one half it says nothing.
+    pub fn likelihoods(&self, share: f64) -> [f64; 2] {
+        let (se, sp) = (self.sensitivity.get(), self.specificity.get());
+        [(1.0 - sp) * share + sp * (1.0 - share), se * share + (1.0 - se) * (1.0 - share)]
+    }
+}
+
 /// From what number on a measured sign counts as present or absent, in the unit of the check.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Limits {

@@ -42,7 +42,7 @@ pub struct Hearing {
 const CLEARLY_BETTER: f64 = 0.12;
 
 impl Ear {
-    /// Indexes every sign that can be reported and every phrase; glossary terms and word groups make the thesaurus.
+    /// Indexes every sign that can be reported and every phrase; the word groups make the thesaurus.
     pub fn new(book: &Book) -> Ear {
         let mut entries = Vec::new();
         let mut targets = Vec::new();
@@ -70,12 +70,13 @@ impl Ear {
                 .into_iter()
                 .filter_map(|o| Some((*self.targets.get(o.key)?, o.score, o.because)))
                 .collect();
+            let shown: Vec<bool> = all.iter().map(|(t, ..)| !places(*t, book, fitted).is_empty()).collect();
             let here: Vec<(Target, f64, String)> =
-                all.iter().filter(|(t, ..)| !places(*t, book, fitted).is_empty()).cloned().collect();
+                all.iter().zip(&shown).filter(|(_, shown)| **shown).map(|(o, _)| o.clone()).collect();
             let best_here = here.first().map_or(0.0, |o| o.1);
             let not_on_vehicle = all
                 .first()
-                .filter(|o| o.1 > best_here + CLEARLY_BETTER && places(o.0, book, fitted).is_empty())
+                .filter(|o| o.1 > best_here + CLEARLY_BETTER && !shown[0])
                 .map(|o| o.0)
                 .filter(|_| clause.verdict != Verdict::Unknown);
             let dropped_rival = here.len() != all.len() && clause.verdict == Verdict::Ambiguous;

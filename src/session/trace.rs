@@ -344,16 +344,21 @@ impl<'b> Trace<'b> {
     /// # Errors
     /// The indices of the answers that cannot be true together.
     pub fn assess(&self) -> Result<Assessment, Vec<usize>> {
-        let started = std::time::Instant::now();
         let (evidence, from) = self.evidence(&self.answers);
         let posterior = self.posterior_of(&evidence, &from)?;
-        let believed = started.elapsed();
+        tracing::debug!(findings = evidence.len(), "believed");
         let about = self.complaint();
         let ranked = rank(self.book, &self.fitted, &posterior, &about);
         let gate = gate(self.book, &self.fitted, &posterior, &ranked, &self.seen());
         let advice = if ranked.is_empty() || self.is_closed() { None } else { self.advice(&evidence, &ranked, &gate) };
-        tracing::debug!(?believed, advised = ?started.elapsed() - believed, "assessed");
+        tracing::debug!(causes = ranked.len(), "assessed");
         Ok(Assessment { posterior, ranked, gate, advice })
+    }
+
+    /// Whether the answers can all be true together.
+    pub fn holds_together(&self) -> bool {
+        let (evidence, from) = self.evidence(&self.answers);
+        self.posterior_of(&evidence, &from).is_ok()
     }
 
     /// Posteriors of the causes and of what was seen; variables nobody asks about here stand at nought.
@@ -516,7 +521,7 @@ impl<'b> Trace<'b> {
     /// The answer that settles a sign: through a check that reads it, so that its trust counts, or stated outright.
     fn settle(&self, var: Var, present: bool) -> Answer {
         for (check, placed) in self.fitted.checks.iter().enumerate() {
-            if self.book.checks.at(placed.check).measure.is_some() {
+            if self.is_measured(check) {
                 continue;
             }
             if let Some(reading) = placed.readings.iter().position(|r| r.var == var) {
@@ -547,12 +552,8 @@ impl<'b> Trace<'b> {
     }
 }
 
-/// The finding of a reading that says "present" to a share between 0 and 1; at one half it says nothing.
+/// The finding of a reading that says "present" to a share between 0 and 1.
 fn reading_finding(var: Var, read: &CheckReading, share: f64) -> Finding {
-    let (se, sp) = (read.sensitivity.get(), read.specificity.get());
-    Finding {
-        var,
-        if_present: se * share + (1.0 - se) * (1.0 - share),
-        if_absent: (1.0 - sp) * share + sp * (1.0 - share),
-    }
+    let [if_absent, if_present] = read.likelihoods(share);
+    Finding { var, if_absent, if_present }
 }

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::hear::Target;
 use super::{Answer, Assessment, Said, Trace};
-use crate::advice::{Advice, Costs, Gate, Ranked, Step};
+use crate::advice::{Advice, Gate, Ranked, Step, remedy_for};
 use crate::graph::What;
 use crate::graph::net::Var;
 use crate::knowledge::book::{Caution, Node, Ref, Remedy};
@@ -661,14 +661,7 @@ impl Trace<'_> {
 
     /// The remedy to take for a cause: the cheapest this vehicle takes.
     pub fn first_remedy(&self, ranked: &Ranked) -> Option<(usize, Option<usize>)> {
-        let costs = Costs { book: self.book, person: &self.person };
-        crate::advice::remedies(self.book, &self.person, &self.fitted, ranked).into_iter().min_by(|a, b| {
-            let price = |r: &(usize, Option<usize>)| {
-                let remedy = self.book.remedies.at(r.0);
-                costs.remedy(remedy, self.set_up()) / remedy.cures.get().max(1e-6)
-            };
-            price(a).total_cmp(&price(b))
-        })
+        remedy_for(self.book, &self.person, &self.fitted, ranked, self.set_up())
     }
 
     /// Cautions of the next step and of the leading cause's remedy.

@@ -361,7 +361,7 @@ fn line(out: &mut String, text: &str) {
     let _ = writeln!(out, "{}", text.trim_end());
 }
 
-/// A probability as shown; the same as in the talk's own lines.
+/// A probability in a column: short, where sentences say "under 1 %".
 fn percent(p: f64) -> String {
     if p > 0.0 && p < 0.005 {
         "<1 %".to_owned()
