@@ -556,6 +556,19 @@ pub enum TraitKind {
 pub struct PlaceKind {
     /// Id, name, source, place.
     pub head: Head,
+    /// Where it stands on a vehicle whose file is silent about it.
+    pub laid: Vec<Laid>,
+}
+
+/// A rule that lays a kind of place out by another kind that the vehicle lists.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Laid {
+    /// The other kind, and the end if only one.
+    pub each: Each,
+    /// One for each end rather than one for each place.
+    pub per_end: bool,
+    /// For which vehicles.
+    pub when: When,
 }
 
 /// A fault, condition or sign, by its place on the shelf.

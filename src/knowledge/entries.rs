@@ -40,15 +40,8 @@ pub(super) fn head(f: &mut Fields<'_, '_>, id: &str, system: &str) -> Head {
 
 pub(super) fn each(f: &mut Fields<'_, '_>, book: &Book) -> Option<Each> {
     let Ref { id, at } = f.reference("each")?;
-    if book.places.get(&id).is_some() {
-        return Some(Each { kind: id, end: None });
-    }
-    for (prefix, end) in [("front-", End::Front), ("middle-", End::Middle), ("rear-", End::Rear)] {
-        if let Some(kind) = id.strip_prefix(prefix)
-            && book.places.get(kind).is_some()
-        {
-            return Some(Each { kind: kind.to_owned(), end: Some(end) });
-        }
+    if let Some(each) = Each::named(&id, |kind| book.places.get(kind).is_some()) {
+        return Some(each);
     }
     let mut problem = Problem::error("K101", format!("no kind of place is called `{id}`"), at).label("written here");
     if let Some(near) = nearest(&id, book.places.ids()) {
@@ -562,6 +555,26 @@ pub(super) fn item(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Item {
         not_tied: f.text("not-tied").unwrap_or_default(),
         head,
     }
+}
+
+/// Reads a kind of place. `known` says which kinds there are, those not yet read among them.
+pub(super) fn place_kind(f: &mut Fields<'_, '_>, head: Head, book: &Book, known: impl Fn(&str) -> bool) -> PlaceKind {
+    let mut laid = Vec::new();
+    f.tables("laid", |l| {
+        let Ref { id, at } = l.need_reference("each", "K004", "the kind of place it stands at");
+        let per_end = one_of(l, "per", &["end"]).is_some();
+        let when = when(l, "when", book);
+        match Each::named(&id, &known) {
+            Some(each) => laid.push(Laid { each, per_end, when }),
+            None if id.is_empty() => {}
+            None => l.report(
+                Problem::error("K101", format!("no kind of place is called `{id}`"), at)
+                    .label("written here")
+                    .help("kinds of place stand in places.toml; `front-` or `rear-` may stand before one"),
+            ),
+        }
+    });
+    PlaceKind { laid, head }
 }
 
 pub(super) fn trait_(f: &mut Fields<'_, '_>, head: Head) -> Trait {

@@ -15,8 +15,8 @@ use crate::report::{At, FileId, Problem, Severity, Sources, nearest, visible};
 pub const KINDS: [&str; 17] = [
     "scale",
     "source",
-    "place",
     "trait",
+    "place",
     "kit",
     "caution",
     "set-up",
@@ -189,7 +189,11 @@ fn read_kind(
             _ => {
                 let head = entries::head(f, id, system);
                 match kind {
-                    "place" => book.places.push(id, PlaceKind { head }),
+                    "place" => {
+                        let known = |kind: &str| raws.contains_key(&("place", kind.to_owned()));
+                        let kind = entries::place_kind(f, head, book, known);
+                        book.places.push(id, kind);
+                    }
                     "trait" => {
                         let t = entries::trait_(f, head);
                         book.traits.push(id, t);

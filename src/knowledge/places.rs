@@ -132,6 +132,18 @@ pub struct Each {
     pub end: Option<End>,
 }
 
+impl Each {
+    /// Reads `wheel` or `front-wheel`, given which kinds there are; a kind that itself begins with an end comes first.
+    pub fn named(text: &str, known: impl Fn(&str) -> bool) -> Option<Each> {
+        if known(text) {
+            return Some(Each { kind: text.to_owned(), end: None });
+        }
+        let (end, kind) = text.split_once('-')?;
+        let end = End::named(end)?;
+        known(kind).then(|| Each { kind: kind.to_owned(), end: Some(end) })
+    }
+}
+
 /// How the place of an effect follows from the place of its cause.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Relation {

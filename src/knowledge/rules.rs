@@ -45,6 +45,7 @@ pub(super) fn check(book: &Book, problems: &mut Vec<Problem>) {
     one_id_per_node(book, problems);
     references(book, problems);
     links_once(book, problems);
+    laid_by_listed(book, problems);
     loops(book, problems);
     dangling(book, problems);
     needed(book, problems);
@@ -136,6 +137,21 @@ fn references(book: &Book, problems: &mut Vec<Problem>) {
             && book.places.get(kind).is_none()
         {
             p.push(unknown("kind of place", &Ref { id: kind.clone(), at: t.head.at.clone() }, book.places.ids()));
+        }
+    }
+}
+
+/// A kind of place may be laid out by kinds that vehicles list, never by one that is itself laid out.
+fn laid_by_listed(book: &Book, problems: &mut Vec<Problem>) {
+    for place in book.places.iter() {
+        for laid in &place.laid {
+            if book.places.get(&laid.each.kind).is_some_and(|base| !base.laid.is_empty()) {
+                let said = format!("`{}` is laid out by `{}`, which is laid out itself", place.head.id, laid.each.kind);
+                problems.push(
+                    Problem::error("K105", said, place.head.at.clone())
+                        .help("name a kind that vehicle files list, such as `wheel` or `side`"),
+                );
+            }
         }
     }
 }

@@ -52,6 +52,7 @@ pub fn read(id: &str, shown: &str, text: &str, book: &Book) -> LoadedVehicle {
         about: String::new(),
         traits: book.traits.iter().map(|t| (t.head.id.clone(), t.default.clone())).collect(),
         places: Vec::new(),
+        listed: Vec::new(),
     };
     let (table, errors) = DeTable::parse_recoverable(text);
     for e in &errors {
@@ -92,6 +93,7 @@ pub fn read(id: &str, shown: &str, text: &str, book: &Book) -> LoadedVehicle {
             trim(&mut vehicle, t, &value);
         }
     }
+    lay_out(&mut vehicle, book);
     name_places(&mut vehicle, book);
     LoadedVehicle { vehicle, problems, sources }
 }
@@ -189,6 +191,7 @@ fn read_places(file: FileId, table: &DeTable<'_>, book: &Book, vehicle: &mut Veh
             ));
             continue;
         }
+        vehicle.listed.push(kind.to_owned());
         for item in items.iter() {
             let at = At { file, span: item.span() };
             let Some(position) = item.get_ref().as_str().and_then(Position::parse) else {
@@ -202,7 +205,7 @@ fn read_places(file: FileId, table: &DeTable<'_>, book: &Book, vehicle: &mut Veh
                 problems.push(Problem::error("V103", format!("`{kind}` is there twice at `{position}`"), at));
                 continue;
             }
-            vehicle.places.push(Place { kind: kind.to_owned(), position, name: String::new(), apart: String::new() });
+            vehicle.places.push(Place::new(kind, position, false));
         }
     }
 }
@@ -271,8 +274,29 @@ pub(super) fn set_trait(vehicle: &mut Vehicle, name: &str, value: &str, book: &B
     check_value(known, value).map_err(|e| crate::report::visible(&e))?;
     vehicle.traits.insert(name.to_owned(), value.to_owned());
     trim(vehicle, known, value);
+    lay_out(vehicle, book);
     name_places(vehicle, book);
     Ok(())
+}
+
+/// Lays out the kinds of place the file is silent about by the book's rules for them, afresh each time the traits change.
+fn lay_out(vehicle: &mut Vehicle, book: &Book) {
+    vehicle.places.retain(|p| !p.laid);
+    let mut laid_out = Vec::new();
+    for kind in book.places.iter().filter(|k| !vehicle.listed.contains(&k.head.id)) {
+        let mut positions: Vec<Position> = Vec::new();
+        for laid in kind.laid.iter().filter(|l| vehicle.meets(&l.when)) {
+            for i in vehicle.places_of(&laid.each) {
+                let at = vehicle.places[i].position;
+                let at = if laid.per_end { Position { end: at.end, side: None } } else { at };
+                if !positions.contains(&at) {
+                    positions.push(at);
+                }
+            }
+        }
+        laid_out.extend(positions.into_iter().map(|at| Place::new(&kind.head.id, at, true)));
+    }
+    vehicle.places.extend(laid_out);
 }
 
 /// Names each place by kind, with end and side only where the vehicle has others of the kind that differ in it.
@@ -293,5 +317,38 @@ fn name_places(vehicle: &mut Vehicle, book: &Book) {
             (_, "") => kind.to_owned(),
             (_, position) => format!("{position} {kind}"),
         };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::embed;
+
+    fn positions(vehicle: &Vehicle, kind: &str) -> Vec<String> {
+        vehicle.places.iter().filter(|p| p.kind == kind).map(|p| p.position.to_string()).collect()
+    }
+
+    #[test]
+    fn kinds_the_file_is_silent_about_follow_from_the_wheels_and_the_traits() {
+        let book = &embed::book();
+        let wren = demo("three-wheeler", book).expect("a demo").vehicle;
+        assert_eq!(positions(&wren, "axle"), ["front", "rear"]);
+        assert_eq!(positions(&wren, "drum-brake"), ["front centre", "rear nearside", "rear offside"]);
+        assert_eq!(positions(&wren, "disc-brake"), Vec::<String>::new());
+        let discs = wren.with_trait("brakes-front", "disc", book).expect("a trait");
+        assert_eq!(positions(&discs, "disc-brake"), ["front centre"]);
+        assert_eq!(positions(&discs, "drum-brake"), ["rear nearside", "rear offside"]);
+    }
+
+    #[test]
+    fn a_kind_the_file_lists_stays_as_listed_even_if_the_list_is_empty() {
+        let book = &embed::book();
+        let text = "[places]\nwheel = [\"front centre\", \"rear nearside\"]\nside = [\"nearside\"]\ndoor = []\nmudguard = [\"front\"]\n";
+        let loaded = read("own", "own.toml", text, book);
+        assert!(!loaded.has_errors(), "{:?}", loaded.problems);
+        assert_eq!(positions(&loaded.vehicle, "door"), Vec::<String>::new());
+        assert_eq!(positions(&loaded.vehicle, "mudguard"), ["front"]);
+        assert_eq!(positions(&loaded.vehicle, "brake"), ["front centre", "rear nearside"]);
     }
 }

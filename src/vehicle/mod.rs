@@ -25,6 +25,15 @@ pub struct Place {
     pub name: String,
     /// What sets it apart from the others of its kind: "rear nearside"; empty for the only one.
     pub apart: String,
+    /// Whether the book laid it out, the vehicle's file being silent about its kind.
+    pub laid: bool,
+}
+
+impl Place {
+    /// A place whose name has still to be found.
+    fn new(kind: &str, position: Position, laid: bool) -> Place {
+        Place { kind: kind.to_owned(), position, name: String::new(), apart: String::new(), laid }
+    }
 }
 
 /// A vehicle as splitpin knows it.
@@ -38,8 +47,10 @@ pub struct Vehicle {
     pub about: String,
     /// Every trait of the book with this vehicle's value or the default.
     pub traits: BTreeMap<String, String>,
-    /// Its places, in order of kind and of layout.
+    /// Its places: those its file lists, in order, and then those laid out by the book.
     pub places: Vec<Place>,
+    /// Kinds of place its file lists, an empty list among them.
+    pub listed: Vec<String>,
 }
 
 impl Vehicle {
