@@ -1,5 +1,8 @@
 //! Typed words to sign readings on one vehicle: which sign or phrase, at which place.
 
+use std::sync::{Mutex, OnceLock, PoisonError};
+use std::thread::JoinHandle;
+
 use crate::graph::net::Var;
 use crate::graph::{Fitted, What};
 use crate::knowledge::book::{Book, Node};
@@ -15,9 +18,10 @@ pub enum Target {
     Phrase(usize),
 }
 
-/// The ear: the book's wordings, indexed once.
+/// The ear: the book's wordings, indexed once. The index is made beside the main thread, so that the prompt opens without waiting for it.
 pub struct Ear {
-    index: Index,
+    index: OnceLock<Index>,
+    making: Mutex<Option<JoinHandle<Index>>>,
     targets: Vec<Target>,
 }
 
@@ -56,14 +60,36 @@ impl Ear {
         for (i, phrase) in book.phrases.iter().enumerate() {
             add(Target::Phrase(i), &phrase.head.name, &phrase.said);
         }
-        let words = book.alike.iter().map(|a| Alike { word: a.word.clone(), words: a.words.clone() });
-        Ear { index: Index::new(entries, Thesaurus::new(words)), targets }
+        let words: Vec<Alike> =
+            book.alike.iter().map(|a| Alike { word: a.word.clone(), words: a.words.clone() }).collect();
+        let terms: Vec<Alike> = book
+            .terms
+            .iter()
+            .filter(|t| !t.also.is_empty())
+            .map(|t| Alike { word: t.head.name.clone(), words: t.also.clone() })
+            .collect();
+        let make = move || Index::new(entries, Thesaurus::new(words).and_glossary(terms));
+        let making = std::thread::spawn(make);
+        Ear { index: OnceLock::new(), making: Mutex::new(Some(making)), targets }
+    }
+
+    /// The index, waited for if it is still being made.
+    fn index(&self) -> &Index {
+        self.index.get_or_init(|| {
+            let making = self.making.lock().unwrap_or_else(PoisonError::into_inner).take();
+            match making.map(JoinHandle::join) {
+                Some(Ok(index)) => index,
+                Some(Err(panic)) => std::panic::resume_unwind(panic),
+                // Taken once, and then the index is there.
+                None => unreachable!("the index is made once"),
+            }
+        })
     }
 
     /// Hears a text on a vehicle; also gives the words that helped nothing.
     pub fn hear(&self, text: &str, book: &Book, fitted: &Fitted) -> (Vec<Hearing>, Vec<String>) {
         let handed = if fitted.vehicle.value("steering") == Some("handlebar") { Handed::UK_CENTRE } else { Handed::UK };
-        let heard = self.index.read_as(text, handed);
+        let heard = self.index().read_as(text, handed);
         let hearings = heard.clauses.into_iter().map(|clause| {
             let all: Vec<(Target, f64, String)> = clause
                 .offers

@@ -81,6 +81,34 @@ impl Thesaurus {
         Thesaurus { groups: all, own }
     }
 
+    /// Adds the glossary: a term and its other names. Where a word group already holds the term, its other names join that group; a name
+    /// that any group claims already stays there, the core's too.
+    pub fn and_glossary(mut self, terms: impl IntoIterator<Item = Alike>) -> Thesaurus {
+        let mut holder: HashMap<Vec<String>, usize> = HashMap::new();
+        for (number, group) in self.groups.iter().enumerate() {
+            for member in std::iter::once(&group.key).chain(&group.members) {
+                holder.entry(member.clone()).or_insert(number);
+            }
+        }
+        for term in terms {
+            let key = plain_words(&term.word);
+            if key.is_empty() {
+                continue;
+            }
+            let number = *holder.entry(key.clone()).or_insert_with(|| {
+                self.groups.push(Group { key, members: Vec::new() });
+                self.groups.len() - 1
+            });
+            for other in term.words.iter().map(|w| plain_words(w)).filter(|w| !w.is_empty()) {
+                holder.entry(other.clone()).or_insert_with(|| {
+                    self.groups[number].members.push(other);
+                    number
+                });
+            }
+        }
+        self
+    }
+
     /// The groups given, then the core.
     pub(super) fn callers_first(&self) -> impl Iterator<Item = &Group> {
         let (core, given) = self.groups.split_at(self.own);
@@ -137,6 +165,16 @@ mod tests {
     #[test]
     fn a_word_twice_in_one_group_is_none() {
         assert_eq!(Thesaurus::new([alike("lamp", &["light", "light", "lamp"])]).clashes(), []);
+    }
+
+    #[test]
+    fn a_glossary_adds_names_and_takes_none_away() {
+        let thesaurus = Thesaurus::new([alike("lamp", &["light"])]);
+        let thesaurus = thesaurus.and_glossary([alike("light", &["lantern"]), alike("dynamo", &["generator", "lamp"])]);
+        let own = &thesaurus.groups[thesaurus.own..];
+        assert_eq!(own.len(), 2);
+        assert_eq!(own[0].members, [["light"], ["lantern"]]);
+        assert_eq!((own[1].key.as_slice(), own[1].members.as_slice()), (["dynamo".to_owned()].as_slice(), [vec!["generator".to_owned()]].as_slice()));
     }
 
     #[test]
