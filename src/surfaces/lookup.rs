@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::wrap::wrap;
-use crate::knowledge::book::{Book, Head, Node};
+use crate::knowledge::book::{Book, Head, Item, Node};
 use crate::report::{nearest, visible};
 
 /// The entry of an id or name, as text.
@@ -74,15 +74,16 @@ pub(super) fn entry(book: &Book, words: &str) -> Result<String, String> {
         para(&mut out, &caution.what_to_do);
         source(&mut out, book, &caution.head);
     }
-    for item in book.items.iter().filter(|i| hit(&i.head)) {
+    let of_section = |item: &Item| item.section == wanted || format!("{} {}", item.section, item.defect) == wanted;
+    for item in book.items.iter().filter(|i| hit(&i.head) || of_section(i)) {
         say(&mut out, "test item", &item.head);
-        para(
-            &mut out,
-            &format!(
-                "{} manual, section {}, {}: {}. {} {}",
-                item.manual, item.section, item.defect, item.category, item.limit, item.note
-            ),
-        );
+        para(&mut out, &item_line(item));
+        for sign in book.signs.iter().filter(|s| s.items.iter().any(|r| r.id == item.head.id)) {
+            para(&mut out, &format!("seen as: {} (`{}`)", sign.head.name, sign.head.id));
+        }
+        if !item.not_tied.is_empty() {
+            para(&mut out, &format!("No sign stands for it: {}", item.not_tied));
+        }
         source(&mut out, book, &item.head);
     }
     if out.is_empty() { Err(nothing(book, &id, words)) } else { Ok(out) }
@@ -117,6 +118,24 @@ fn source(out: &mut String, book: &Book, head: &Head) {
     }
 }
 
+/// A line of the manual in a sentence: where, how grave, limit, for whom, and how sure the text is.
+fn item_line(item: &Item) -> String {
+    let mut text = format!("{} manual, {} {}: {}", item.manual, item.section, item.defect, item.category);
+    if !item.limit.is_empty() {
+        let _ = write!(text, ", limit: {}", item.limit);
+    }
+    if !item.note.is_empty() {
+        let _ = write!(text, " ({})", item.note);
+    }
+    text.push_str(match item.certainty.as_str() {
+        "older" => "; from an older edition: ask the tester",
+        "memory" => "; from memory: ask the tester",
+        _ => "",
+    });
+    text.push('.');
+    text
+}
+
 fn neighbours(out: &mut String, book: &Book, node: Node) {
     for link in book.links.iter().filter(|l| l.to == node) {
         let verb = if link.inhibits { "hidden by" } else { "from" };
@@ -126,11 +145,32 @@ fn neighbours(out: &mut String, book: &Book, node: Node) {
         let verb = if link.inhibits { "hides" } else { "brings about" };
         para(out, &format!("{verb} {} ({:.2})", book.head(link.to).name, link.strength.get()));
     }
+    if let Node::Sign(s) = node {
+        for item in book.signs.at(s).items.iter().filter_map(|r| book.items.get(&r.id)) {
+            para(out, &format!("at the test: {}", item_line(item)));
+        }
+    }
     if let Node::Fault(f) = node {
         for remedy in &book.faults.at(f).remedies {
             if let Some(r) = book.remedies.get(&remedy.id) {
                 para(out, &format!("put right by: {}", r.head.name));
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::embed;
+
+    #[test]
+    fn a_section_of_the_manual_is_found_by_its_number_and_its_signs_name_it_with_doubts() {
+        let book = &embed::book();
+        let section = entry(book, "4.8.2").expect("a section of the manual");
+        assert!(section.contains("rear-reflector-missing") && section.contains("cars manual, 4.8.2 a(ii): major"));
+        let sign = entry(book, "rear-reflector-missing").expect("a sign");
+        assert!(sign.contains("older edition: ask"), "{sign}");
+        assert!(entry(book, "4.8.22").is_err());
     }
 }
