@@ -3,9 +3,10 @@
 use std::sync::{Mutex, OnceLock, PoisonError};
 use std::thread::JoinHandle;
 
+use super::cited::{Cited, cited, meant};
 use crate::graph::net::Var;
 use crate::graph::{Fitted, What};
-use crate::knowledge::book::{Book, Node};
+use crate::knowledge::book::{Book, Node, Sign};
 use crate::knowledge::{End, Position, Relation, Side};
 use crate::symptom::{self, Alike, Handed, Index, PlaceWords, Thesaurus, Verdict, Wordings};
 
@@ -41,6 +42,9 @@ pub struct Hearing {
     /// A better match that this vehicle has no place or part for.
     pub not_on_vehicle: Option<Target>,
 }
+
+/// How well a sign tied to the reference of a line fits, whatever its words.
+const OF_THE_LINE: f64 = 0.7;
 
 /// How much better something this vehicle lacks must fit before it is spoken of.
 const CLEARLY_BETTER: f64 = 0.12;
@@ -86,8 +90,68 @@ impl Ear {
         })
     }
 
-    /// Hears a text on a vehicle; also gives the words that helped nothing.
+    /// Hears a text on a vehicle; also gives the words that helped nothing. A reference to the manual ("1.2.1 (f)") says which signs are meant.
     pub fn hear(&self, text: &str, book: &Book, fitted: &Fitted) -> (Vec<Hearing>, Vec<String>) {
+        let references = cited(text, book);
+        let Some(last) = references.last() else { return self.hear_words(text, book, fitted) };
+        let (mut hearings, mut not_understood) = (Vec::new(), Vec::new());
+        let mut from = 0;
+        for (i, reference) in references.iter().enumerate() {
+            // A refusal line ends with its reference, as a rule; one that stands first is followed by its words.
+            let before = text[from..reference.span.start].trim();
+            let next = references.get(i + 1).map_or(text.len(), |r| r.span.start);
+            let words = if before.is_empty() { text[reference.span.end..next].trim() } else { before };
+            from = if before.is_empty() { next } else { reference.span.end };
+            let (said, strange) = self.hear_words(words, book, fitted);
+            hearings.extend(self.line_of_the_manual(reference, words, said, book, fitted));
+            not_understood.extend(strange);
+        }
+        if from == last.span.end && !text[from..].trim().is_empty() {
+            let (said, strange) = self.hear_words(&text[from..], book, fitted);
+            hearings.extend(said);
+            not_understood.extend(strange);
+        }
+        (hearings, not_understood)
+    }
+
+    /// What a line with a reference may mean: the signs tied to the reference, in the order in which the words fit them, then what the words
+    /// alone may mean. Without a tied sign on this vehicle the words alone count.
+    fn line_of_the_manual(
+        &self,
+        reference: &Cited,
+        words: &str,
+        said: Vec<Hearing>,
+        book: &Book,
+        fitted: &Fitted,
+    ) -> Vec<Hearing> {
+        let items = meant(reference, book, &fitted.vehicle);
+        let tied = |sign: &Sign| sign.items.iter().any(|r| items.iter().any(|i| i.head.id == r.id));
+        let spoken = |target: Target| {
+            let offers = said.iter().flat_map(|h| &h.offers);
+            offers.filter(|o| o.0 == target).map(|o| o.1).fold(0.0, f64::max)
+        };
+        let mut offers: Vec<(Target, f64, String)> = book
+            .signs
+            .iter()
+            .enumerate()
+            .filter(|(_, sign)| tied(sign))
+            .map(|(i, sign)| (Target::Sign(i), sign))
+            .filter(|(target, _)| !places(*target, book, fitted).is_empty())
+            .map(|(target, sign)| (target, OF_THE_LINE + (1.0 - OF_THE_LINE) * spoken(target), sign.head.name.clone()))
+            .collect();
+        let [_, ..] = offers.as_slice() else { return said };
+        offers.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let ahead = offers.get(1).is_none_or(|second| offers[0].1 - second.1 > CLEARLY_BETTER * (1.0 - OF_THE_LINE));
+        let others = said.iter().flat_map(|h| h.offers.iter().cloned());
+        let others: Vec<_> = others.filter(|o| offers.iter().all(|t| t.0 != o.0)).collect();
+        offers.extend(others.into_iter().map(|(target, score, because)| (target, OF_THE_LINE * score, because)));
+        let place = said.iter().map(|h| h.place).find(|p| *p != PlaceWords::default()).unwrap_or_default();
+        let verdict = if ahead { Verdict::Clear } else { Verdict::Ambiguous };
+        let words = if words.is_empty() { reference.section.clone() } else { words.to_owned() };
+        vec![Hearing { words, offers, verdict, place, good: false, not_on_vehicle: None }]
+    }
+
+    fn hear_words(&self, text: &str, book: &Book, fitted: &Fitted) -> (Vec<Hearing>, Vec<String>) {
         let handed = if fitted.vehicle.value("steering") == Some("handlebar") { Handed::UK_CENTRE } else { Handed::UK };
         let heard = self.index().read_as(text, handed);
         let hearings = heard.clauses.into_iter().map(|clause| {

@@ -4,6 +4,7 @@
 //! typed lines into changes of a trace and says what to ask. [`view`] is the state of a case as plain data, for any surface.
 //! Takes a book, a vehicle and a person. Never prints, reads a file or looks at a clock.
 
+mod cited;
 mod explain;
 mod hear;
 mod talk;

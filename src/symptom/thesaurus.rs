@@ -174,7 +174,10 @@ mod tests {
         let own = &thesaurus.groups[thesaurus.own..];
         assert_eq!(own.len(), 2);
         assert_eq!(own[0].members, [["light"], ["lantern"]]);
-        assert_eq!((own[1].key.as_slice(), own[1].members.as_slice()), (["dynamo".to_owned()].as_slice(), [vec!["generator".to_owned()]].as_slice()));
+        assert_eq!(
+            (own[1].key.as_slice(), own[1].members.as_slice()),
+            (["dynamo".to_owned()].as_slice(), [vec!["generator".to_owned()]].as_slice())
+        );
     }
 
     #[test]
