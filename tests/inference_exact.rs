@@ -152,6 +152,61 @@ proptest! {
     }
 
     #[test]
+    fn explanations_are_the_most_probable_sets_of_causes(specs in nodes(10, probability()), raw in findings(4)) {
+        let net = net_of(&specs);
+        let evidence = evidence_of(&net, &raw);
+        let engine = Engine::new(&net);
+        let Ok(whole) = enumerate(&net, &evidence) else { return Ok(()) };
+        let mut above = vec![false; net.len()];
+        evidence.iter().for_each(|f| above[f.var.index()] = true);
+        for v in net.order().iter().rev() {
+            if above[v.index()] {
+                net.parents(*v).for_each(|(p, _)| above[p.index()] = true);
+            }
+        }
+        let roots: Vec<Var> = net.vars().filter(|v| above[v.index()] && matches!(net.gate(*v), Gate::Root { .. })).collect();
+        let mut all: Vec<(f64, Vec<Var>)> = (0..1_u32 << roots.len())
+            .filter_map(|bits| {
+                let held = |i: usize| bits >> i & 1 == 1;
+                let settled: Vec<Finding> = roots
+                    .iter()
+                    .enumerate()
+                    .map(|(i, r)| if held(i) { Finding::seen(*r) } else { Finding::not_seen(*r) })
+                    .collect();
+                let set = roots.iter().enumerate().filter(|(i, _)| held(*i)).map(|(_, r)| *r).collect();
+                let with = enumerate(&net, &evidence.with(&settled)).ok()?;
+                Some(((with.ln_evidence - whole.ln_evidence).exp(), set))
+            })
+            .collect();
+        all.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let best = engine.explanations(&evidence, 4, &Limits::default()).unwrap();
+        prop_assert!(best.len() == all.len().min(4), "{} of {}", best.len(), all.len());
+        for (got, wanted) in best.iter().zip(&all) {
+            prop_assert!(close(got.probability, wanted.0), "{got:?} but {wanted:?}");
+            let own = all.iter().find(|a| a.1 == got.present).map_or(0.0, |a| a.0);
+            prop_assert!(close(got.probability, own), "{got:?} but {own}");
+        }
+    }
+
+    #[test]
+    fn joint_probabilities_of_two_equal_enumeration(
+        specs in nodes(11, probability()), raw in findings(5), pick in any::<(u8, u8)>()
+    ) {
+        let net = net_of(&specs);
+        let evidence = evidence_of(&net, &raw);
+        let at = |n: u8| Var(u32::from(n) % net.len() as u32);
+        let (a, b) = (at(pick.0), at(pick.1));
+        let Ok(whole) = enumerate(&net, &evidence) else { return Ok(()) };
+        let joint = Engine::new(&net).joint(&evidence, a, b, &Limits::default()).unwrap();
+        for (i, got) in joint.into_iter().enumerate() {
+            let state = |v: Var, present: bool| if present { Finding::seen(v) } else { Finding::not_seen(v) };
+            let with = evidence.with(&[state(a, i & 2 != 0), state(b, i & 1 != 0)]);
+            let wanted = enumerate(&net, &with).map_or(0.0, |w| (w.ln_evidence - whole.ln_evidence).exp());
+            prop_assert!(close(got, wanted), "{joint:?}: {i} is {wanted}");
+        }
+    }
+
+    #[test]
     fn targets_alone_get_the_same_as_everything(specs in nodes(12, probability()), raw in findings(5), pick in any::<u16>()) {
         let net = net_of(&specs);
         let evidence = evidence_of(&net, &raw);

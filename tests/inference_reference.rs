@@ -562,6 +562,34 @@ fn tiny12x20_agrees() {
     candidates_agree("tiny12x20", 15);
 }
 
+/// Every case: the most probable sets of causes, in order. The stored sets settle all causes, ours those the evidence bears on; so those stored
+/// sets are compared that hold no other cause, and the absence of the others is multiplied in.
+#[test]
+fn tiny12x20_is_explained_by_the_same_sets() {
+    let s = seeded("tiny12x20", 1.0, 1.0);
+    let engine = Engine::new(&s.net);
+    let mut compared = 0;
+    for (case, exact) in s.cases.as_array().unwrap().iter().zip(s.exact.as_array().unwrap()) {
+        let evidence = case_evidence(case);
+        let bears = |root: Var| s.net.children(root).any(|(sign, _)| evidence.iter().any(|f| f.var == sign));
+        let others = s.roots.iter().filter(|r| !bears(**r)).map(|r| match s.net.gate(*r) {
+            Gate::Root { prior } => 1.0 - prior,
+            _ => unreachable!("a cause is a root"),
+        });
+        let others: f64 = others.product();
+        let stored = exact["best_sets"].as_array().unwrap().iter();
+        let wanted: Vec<(Vec<Var>, f64)> = stored.map(|w| (vars(&w[0]), w[1].as_f64().unwrap())).collect();
+        let wanted: Vec<_> = wanted.into_iter().filter(|w| w.0.iter().all(|v| bears(*v))).collect();
+        let best = engine.explanations(&evidence, wanted.len(), &Limits::default()).unwrap();
+        for (got, wanted) in best.iter().zip(&wanted) {
+            assert_eq!(got.present, wanted.0);
+            exactly(got.probability * others, wanted.1);
+            compared += 1;
+        }
+    }
+    assert!(compared >= 30, "{compared} sets compared");
+}
+
 #[test]
 fn small40x60_agrees() {
     causes_agree("small40x60");

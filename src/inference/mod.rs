@@ -32,6 +32,7 @@ mod clash;
 mod eliminate;
 mod enumerate;
 mod evidence;
+mod explanation;
 mod gates;
 mod logic;
 mod number;
@@ -44,6 +45,7 @@ mod variations;
 
 pub use enumerate::{ENUMERATION_LIMIT, enumerate};
 pub use evidence::{Evidence, Finding};
+pub use explanation::Explanation;
 pub use posterior::{Engine, Limits, Posterior, Spread, Work};
 pub use sweep::{Glance, Pairwise, Prepared};
 
