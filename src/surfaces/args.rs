@@ -112,8 +112,23 @@ pub enum KnowledgeCommand {
         #[arg(long)]
         json: bool,
     },
-    /// Write every link as one tab-separated line: cause, effect, place, strength, source
-    Export,
+    /// Write the links of the book, or the net of the vehicle in an open format that other libraries read
+    Export {
+        /// What to write
+        #[arg(long, value_enum, default_value_t = ExportForm::Links)]
+        form: ExportForm,
+    },
+}
+
+/// What `knowledge export` writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportForm {
+    /// Every link as one tab-separated line: cause, effect, place, strength, source
+    Links,
+    /// The vehicle's net in UAI format; its variables stand in the order of `bif`, which names them
+    Uai,
+    /// The vehicle's net in BIF, the Bayesian Network Interchange Format, with names
+    Bif,
 }
 
 /// What to do with vehicles.

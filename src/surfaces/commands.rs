@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Parser;
 use jiff::civil::Date;
 
-use super::args::{Args, Colour, Command, KnowledgeCommand, TraceArgs, VehicleCommand};
+use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, TraceArgs, VehicleCommand};
 use super::exit::{Exit, Failure};
 use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::screen::Screen;
@@ -15,6 +15,7 @@ use super::wrap::wrap;
 use super::{count, reckoning};
 use crate::advice::Person;
 use crate::embed;
+use crate::graph::{exchange, fit};
 use crate::knowledge::book::Book;
 use crate::knowledge::{Files, census, load};
 use crate::report::{Severity, nearest, render_all, visible};
@@ -106,7 +107,7 @@ fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Ex
             }
             Ok(Exit::Done)
         }
-        Command::Knowledge(KnowledgeCommand::Export) => export(&book(args, streams)?, streams),
+        Command::Knowledge(KnowledgeCommand::Export { form }) => export(args, *form, streams),
         Command::Vehicle(command) => vehicles(args, command, streams),
         Command::Lookup { words } => lookup(args, words, streams),
         Command::Reckon(command) => {
@@ -186,7 +187,22 @@ fn check(args: &Args, folder: Option<&Path>, alone: bool, streams: &mut Streams<
     Ok(if loaded.problems.is_empty() { Exit::Done } else { Exit::No })
 }
 
-fn export(book: &Book, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
+fn export(args: &Args, form: ExportForm, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
+    let book = &book(args, streams)?;
+    if form != ExportForm::Links {
+        let vehicle = vehicle(args, None, book)?;
+        let today = today(args, streams)?;
+        let fitted = fit(book, &vehicle, today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
+        let text = match form {
+            ExportForm::Bif => exchange::bif(&fitted.net, |v| match fitted.place_id(fitted.placed(v).place) {
+                Some(place) => format!("{}__{place}", fitted.id(v, book)),
+                None => fitted.id(v, book),
+            }),
+            _ => exchange::uai(&fitted.net),
+        };
+        write!(streams.out, "{text}")?;
+        return Ok(Exit::Done);
+    }
     writeln!(streams.out, "cause\teffect\tplace\tstrength\thides\tsource")?;
     for link in &book.links {
         writeln!(
