@@ -9,10 +9,13 @@ mod inference_reference;
 mod reference_electrics;
 /// Limits of measured checks against the published figures they cite.
 mod reference_limits;
-/// Lines of the inspection manual, sections 3, 4 and 7.7, against the table of them.
+/// Lines of the inspection manual against the table of them.
 mod reference_manual;
 /// Tables of `tests/reference/`, and the built-in knowledge.
 mod reference_tables;
+
+/// States of whole vehicles drawn from their nets.
+mod sampling;
 
 /// Cases with a hidden fault, played to the proved repair.
 mod hidden_faults;

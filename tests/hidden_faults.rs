@@ -5,64 +5,12 @@
 
 use splitpin::advice::{Person, Step};
 use splitpin::graph::What;
-use splitpin::graph::net::{Effect, Gate, Var};
+use splitpin::graph::net::{Gate, Var};
 use splitpin::knowledge::book::Node;
 use splitpin::session::{Answer, Said, Trace};
 use splitpin::{embed, vehicle};
 
-/// A small generator, so that the draws are the same everywhere (xorshift64*, Vigna 2016).
-struct Draw(u64);
-
-impl Draw {
-    fn next(&mut self) -> f64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn chance(&mut self, p: f64) -> bool {
-        self.next() < p
-    }
-}
-
-/// Draws the state of every variable with one fault certain.
-fn state(trace: &Trace<'_>, fault: Var, draw: &mut Draw) -> Vec<bool> {
-    let net = &trace.fitted.net;
-    let mut present = vec![false; net.len()];
-    for var in net.order() {
-        let p = match net.gate(*var) {
-            Gate::Root { .. } if *var == fault => 1.0,
-            Gate::Root { prior } => prior,
-            Gate::AnyOf { leak } => {
-                let mut absent = 1.0 - leak;
-                let mut shown = 1.0;
-                for (parent, arc) in net.parents(*var).filter(|(p, _)| present[p.index()]) {
-                    let _ = parent;
-                    match arc.effect {
-                        Effect::Causes => absent *= 1.0 - arc.strength,
-                        Effect::Inhibits => shown *= 1.0 - arc.strength,
-                    }
-                }
-                (1.0 - absent) * shown
-            }
-            Gate::AllOf { leak } => {
-                let mut all = 1.0;
-                let mut shown = 1.0;
-                for (parent, arc) in net.parents(*var) {
-                    match (arc.effect, present[parent.index()]) {
-                        (Effect::Causes, false) => all *= 1.0 - arc.strength,
-                        (Effect::Inhibits, true) => shown *= 1.0 - arc.strength,
-                        _ => {}
-                    }
-                }
-                (leak + (1.0 - leak) * all) * shown
-            }
-        };
-        present[var.index()] = draw.chance(p);
-    }
-    present
-}
+use crate::sampling::{Draw, state};
 
 /// How a case ended.
 struct Ending {
@@ -156,7 +104,7 @@ fn hidden_faults_are_found_in_few_steps() {
                     at <= 0.0
                 })
                 .unwrap_or(&faults[0]);
-            let truth = state(&trace, fault, &mut draw);
+            let truth = state(&trace.fitted.net, Some(fault), &mut draw);
             let below = |v: Var| -> bool {
                 let mut todo = vec![fault];
                 let mut seen = vec![false; trace.fitted.net.len()];

@@ -224,7 +224,7 @@ impl<'b> Trace<'b> {
     }
 
     /// The evidence of all answers, and for each finding the answer it comes from.
-    fn evidence(&self, answers: &[Answer]) -> (Evidence, Vec<usize>) {
+    pub fn evidence(&self, answers: &[Answer]) -> (Evidence, Vec<usize>) {
         let mut evidence = Evidence::new();
         let mut from = Vec::new();
         for (i, answer) in answers.iter().enumerate() {
