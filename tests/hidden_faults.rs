@@ -23,7 +23,8 @@ struct Ending {
 
 fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
     let mut cost = 0.0;
-    let handed_over = trace.person.specialist.0 as f64;
+    // Finding the fault, and a middling job.
+    let handed_over = trace.person.specialist.0 as f64 + 9_000.0;
     for steps in 0..60 {
         let assessment = match trace.assess() {
             Ok(a) => a,
@@ -32,7 +33,7 @@ fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
         let Some(advice) = assessment.advice else {
             return Ending { right: false, steps, specialist: true, cost: cost + handed_over };
         };
-        cost += if advice.step == Step::Specialist { 0.0 } else { advice.cost.0 as f64 };
+        cost += advice.cost.0 as f64;
         match advice.step {
             Step::Check { check, reading } => {
                 let var = trace.fitted.checks[check].readings[reading].var;
@@ -67,7 +68,7 @@ fn play(trace: &mut Trace<'_>, truth: &[bool], draw: &mut Draw) -> Ending {
                 };
                 trace.push(Answer::Tried { cause, remedy, place, cured: false });
             }
-            Step::Specialist => return Ending { right: false, steps, specialist: true, cost: cost + handed_over },
+            Step::Specialist => return Ending { right: false, steps, specialist: true, cost },
         }
     }
     Ending { right: false, steps: 60, specialist: false, cost: cost + handed_over }

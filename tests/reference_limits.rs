@@ -74,6 +74,20 @@ enum Rest {
     EdgeLow(&'static str),
     /// Bad from the figure's high end up; good a margin below it, inside the ends.
     EdgeHigh(&'static str),
+    /// Bad below the figure's low end; good above it.
+    LimitLow(&'static str),
+    /// Bad above the figure's high end; good below it.
+    LimitHigh(&'static str),
+    /// What the figure allows is good to both its ends; bad lies well below it.
+    OutsideLow(&'static str),
+    /// The same, well above it.
+    OutsideHigh(&'static str),
+    /// Bad before the figure is reached: what is renewed in good time.
+    BeforeHigh(&'static str),
+    /// The figure lies between bad and good.
+    AroundLow(&'static str),
+    /// The check cites a publication for its other readings; this one is common practice, and why it may be.
+    Practice(&'static str),
     /// Amperes of a lamp that ought to have the small filament of a P21/5W and may have the large one.
     SmallFilament,
 }
@@ -174,6 +188,83 @@ const RESTS: &[(&str, &str, Rest)] = &[
     ),
     // Directive 97/24/EC, sheet P21/5W.
     ("current-of-position-lamp", "position-side-draws-too-much", Rest::SmallFilament),
+    // Brakes: the inspection manual, the testers' notices of 2013, makers' limits.
+    (
+        "measure-brake-pipe",
+        "brake-pipe-measures-thin",
+        Rest::LimitLow("brake pipe of 4.75 mm, a third of the wall gone"),
+    ),
+    ("measure-brake-rod", "brake-rod-measures-thin", Rest::LimitHigh("brake rod, share of the thickness gone")),
+    ("measure-brake-rod", "brake-linkage-worn", Rest::LimitHigh("brake rod, share of the thickness gone")),
+    ("measure-drum", "drum-measures-oversize", Rest::LimitHigh("brake drum over its diameter when new")),
+    ("measure-linings", "drum-lining-measures-thin", Rest::LimitLow("brake lining or pad, least")),
+    (
+        "measure-linings",
+        "drum-lining-near-limit",
+        Rest::Practice("how much is left before the limit is a matter of the next year's miles"),
+    ),
+    ("measure-linings", "brake-lining-below-limit", Rest::LimitLow("brake lining or pad, least")),
+    ("measure-pads", "disc-pad-measures-thin", Rest::LimitLow("brake lining or pad, least")),
+    (
+        "measure-pads",
+        "disc-pad-near-limit",
+        Rest::Practice("how much is left before the limit is a matter of the next year's miles"),
+    ),
+    ("measure-pads", "brake-lining-below-limit", Rest::LimitLow("brake lining or pad, least")),
+    ("measure-servo-vacuum", "servo-vacuum-low", Rest::AroundLow("vacuum for a brake servo, least")),
+    ("time-servo-vacuum", "servo-reserve-lost", Rest::OutsideHigh("vacuum lost by a sound servo in 15 s")),
+    (
+        "test-brake-fluid-for-water",
+        "brake-fluid-test-shows-water",
+        Rest::BeforeHigh("water at which the wet boiling point is measured"),
+    ),
+    ("measure-stop-from-20-mph", "brake-measured-stop-long", Rest::LimitLow("service brake, one control")),
+    ("measure-stop-from-20-mph", "brakes-weak", Rest::LimitLow("service brake, one control")),
+    ("measure-stop-from-20-mph", "brake-efficiency-low", Rest::LimitLow("service brake, one control")),
+    ("measure-stop-from-20-mph", "brake-efficiency-far-low", Rest::LimitLow("service brake, half the requirement")),
+    (
+        "measure-stop-with-one-control",
+        "brake-control-two-stop-long",
+        Rest::LimitLow("service brake, the better of two controls"),
+    ),
+    ("work-out-brake-imbalance", "brake-imbalance", Rest::LimitHigh("brake imbalance on an axle")),
+    ("work-out-front-brake-imbalance", "brake-imbalance-front", Rest::LimitHigh("brake imbalance on an axle")),
+    (
+        "work-out-front-brake-imbalance",
+        "brake-imbalance-gross",
+        Rest::LimitHigh("brake imbalance, gross, on a steered axle"),
+    ),
+    // Wheels, tyres, steering.
+    ("measure-tread-depth", "tyre-tread-below-limit", Rest::LimitLow("tread, cars and light vans")),
+    ("measure-tread-depth", "tyre-tread-low-not-illegal", Rest::Practice("a remark, not a limit")),
+    ("measure-tread-depth-few-wheels", "tyre-tread-below-limit", Rest::LimitLow("tread, cars and light vans")),
+    ("measure-tread-depth-few-wheels", "tyre-tread-low-not-illegal", Rest::Practice("a remark, not a limit")),
+    ("measure-tread-depth-motorcycle", "tyre-tread-below-limit", Rest::LimitLow("tread, motorcycles")),
+    ("measure-tread-depth-motorcycle", "tyre-tread-low-not-illegal", Rest::Practice("a remark, not a limit")),
+    ("measure-rim-run-out", "run-out-sideways-high", Rest::LimitHigh("motorcycle rim, side run-out, steel")),
+    ("measure-alloy-run-out", "run-out-sideways-high", Rest::LimitHigh("motorcycle rim, side run-out, alloy")),
+    ("measure-rim-hop", "rim-hop-high", Rest::LimitHigh("motorcycle rim, eccentricity")),
+    ("measure-hub-end-play", "hub-end-play-high", Rest::OutsideHigh("end play of a hub with taper bearings")),
+    ("measure-hub-end-play", "hub-no-end-play", Rest::OutsideLow("end play of a hub with taper bearings")),
+    ("measure-rim-play", "rim-play-over-limit-rack", Rest::EdgeHigh("play at the rim, rack, by number of joints")),
+    ("measure-rim-play", "rim-play-over-limit-box", Rest::LimitHigh("play at the rim, other than rack")),
+    // Engine and driveline.
+    ("measure-chain-length", "chain-measures-long", Rest::BeforeHigh("roller chain, longer than new")),
+    (
+        "measure-co-no-catalyst",
+        "co-found-high-on-analyser",
+        Rest::EdgeHigh("CO without a catalyst, by date of first use"),
+    ),
+    ("five-minute-pool-test", "leak-makes-pool", Rest::LimitHigh("pool of a refused leak, across")),
+    ("measure-points-gap", "points-gap-found-small", Rest::OutsideLow("gap of the contact-breaker points")),
+    ("measure-points-gap", "points-gap-found-wide", Rest::OutsideHigh("gap of the contact-breaker points")),
+    ("drop-across-closed-points", "points-drop-high-closed", Rest::Drop(Path(0, 0, 1))),
+    ("drop-in-module-earth", "module-earth-drop-high", Rest::Drop(Path(1, 1, 0))),
+    ("ohm-lambda-heater", "lambda-heater-found-open", Rest::OutsideHigh("lambda sensor heater")),
+    ("ohm-plug-leads", "plug-lead-ohms-high", Rest::LimitHigh("plug lead, a metre")),
+    ("ohm-temperature-sensor-cold", "sensor-ohms-low-when-cold", Rest::OutsideLow("temperature sensor at 20 C")),
+    ("ohm-temperature-sensor-hot", "sensor-ohms-high-when-hot", Rest::OutsideHigh("temperature sensor at 80 C")),
+    ("ohm-the-injectors", "injector-found-open", Rest::OutsideHigh("petrol injector at 20 C")),
 ];
 
 // ------------------------------------------------------------------ holding them to it
@@ -283,6 +374,31 @@ fn holds(rest: &Rest, r: &CheckReading) -> Result<(), String> {
             let ((g, b), (least, greatest)) = (high(r), range(figure));
             ascending(&[("other edge", least), ("good", g), ("edge", greatest), ("bad", b), ("edge", greatest)])
         }
+        Rest::LimitLow(figure) => {
+            let ((b, g), (limit, _)) = (low(r), range(figure));
+            ascending(&[("limit", limit), ("bad", b), ("limit", limit), ("good", g)])
+        }
+        Rest::LimitHigh(figure) => {
+            let ((g, b), limit) = (high(r), most(figure));
+            ascending(&[("good", g), ("limit", limit), ("bad", b), ("limit", limit)])
+        }
+        Rest::OutsideLow(figure) => {
+            let ((b, g), (least, _)) = (low(r), range(figure));
+            ascending(&[("bad", b), ("good", g), ("allowed", least)])
+        }
+        Rest::OutsideHigh(figure) => {
+            let ((g, b), greatest) = (high(r), most(figure));
+            ascending(&[("allowed", greatest), ("good", g), ("bad", b)])
+        }
+        Rest::BeforeHigh(figure) => {
+            let ((g, b), limit) = (high(r), most(figure));
+            ascending(&[("good", g), ("bad", b), ("limit", limit)])
+        }
+        Rest::AroundLow(figure) => {
+            let ((b, g), (least, _)) = (low(r), range(figure));
+            ascending(&[("bad", b), ("least", least), ("good", g)])
+        }
+        Rest::Practice(why) => (!why.is_empty()).then_some(()).ok_or_else(|| "say why".to_owned()),
         Rest::SmallFilament => {
             let (g, b) = high(r);
             let of = |property: &str| {

@@ -33,3 +33,8 @@ pub fn book() -> &'static Book {
     static BOOK: OnceLock<Book> = OnceLock::new();
     BOOK.get_or_init(embed::book)
 }
+
+/// The number in a cell.
+pub fn number(cell: &str) -> f64 {
+    cell.parse().unwrap_or_else(|_| panic!("`{cell}` is no number"))
+}

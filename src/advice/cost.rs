@@ -12,6 +12,8 @@ pub struct Costs<'a> {
     pub person: &'a Person,
 }
 
+/// An hour of a workshop's labour in pence. Common practice.
+const WORKSHOP_HOUR: f64 = 5_500.0;
 /// Minutes for asking one more thing of a check that is already set up.
 const ANOTHER_LOOK: f64 = 0.2;
 /// Minutes that every question costs besides: reading it, thinking, answering.
@@ -77,7 +79,7 @@ impl Costs<'_> {
             + parts
             + proof;
         let reach = self.book.set_ups.get(&remedy.set_up.id).is_some_and(|s| self.can_reach(s));
-        let workshop = remedy.specialist_price.map_or(self.person.specialist.0 as f64, |p| p.0 as f64 + parts);
+        let workshop = self.workshop(remedy);
         if remedy.difficulty == Difficulty::Specialist || !reach {
             workshop
         } else if remedy.specialist_price.is_some() {
@@ -85,6 +87,12 @@ impl Costs<'_> {
         } else {
             own
         }
+    }
+
+    /// What a workshop takes for a remedy in pence, parts included: the price the book gives, or its minutes at a workshop's hour.
+    pub fn workshop(&self, remedy: &Remedy) -> f64 {
+        let labour = remedy.specialist_price.map_or(remedy.minutes / 60.0 * WORKSHOP_HOUR, |p| p.0 as f64);
+        labour + self.parts(remedy)
     }
 
     /// Parts of a remedy at the middle of their price, in pence.

@@ -10,7 +10,7 @@ use crate::units::Pence;
 pub struct Person {
     /// What an hour of their own is worth.
     pub per_hour: Pence,
-    /// What a specialist costs for finding and mending a fault nobody here found: call-out and an hour and a half.
+    /// What a specialist takes for finding a fault nobody here found: call-out and an hour; mending it and its parts come on top.
     pub specialist: Pence,
     /// Tools they own beyond the usual ones, by id.
     pub owns: BTreeSet<String>,
@@ -21,11 +21,11 @@ pub struct Person {
 }
 
 impl Default for Person {
-    /// Fifteen pounds an hour, the usual tools, handy; a specialist at £120. Common practice.
+    /// Fifteen pounds an hour, the usual tools, handy; a specialist at £60 for finding the fault. Common practice.
     fn default() -> Self {
         Person {
             per_hour: Pence(1500),
-            specialist: Pence(12_000),
+            specialist: Pence(6_000),
             owns: BTreeSet::new(),
             lacks: BTreeSet::new(),
             skill: Skill::Handy,

@@ -38,6 +38,8 @@ pub(super) struct Plan<'a> {
     pub actions: Vec<RepairAction>,
     /// Cost of each action from each set-up met so far.
     priced: BTreeMap<String, Vec<f64>>,
+    /// What a workshop takes for putting each cause right, once found.
+    mended: Vec<f64>,
 }
 
 /// What the base plan comes to.
@@ -65,7 +67,8 @@ impl<'a> Plan<'a> {
         let actions =
             by_remedy.into_iter().map(|((remedy, place), cures)| RepairAction { remedy, place, cures }).collect();
         let background = causes.iter().map(|v| prior(fitted, *v)).collect();
-        Plan { costs, causes, background, actions, priced: BTreeMap::new() }
+        let mended = causes.iter().map(|v| mended(fitted, costs, *v)).collect();
+        Plan { costs, causes, background, actions, priced: BTreeMap::new(), mended }
     }
 
     /// Prices every action from a set-up, once.
@@ -92,7 +95,7 @@ impl<'a> Plan<'a> {
 
     /// Expected cost of the base plan for weights of the causes that sum to one, from a set-up that was priced.
     pub(super) fn value_of(&self, weights: &[f64], set_up: &str) -> Value {
-        let specialist = self.costs.person.specialist.0 as f64;
+        let finding = self.costs.person.specialist.0 as f64;
         let none = Vec::new();
         let prices = self.priced.get(set_up).unwrap_or(&none);
         let mut order: Vec<(f64, f64, usize)> = Vec::with_capacity(prices.len());
@@ -103,13 +106,17 @@ impl<'a> Plan<'a> {
             }
         }
         order.sort_unstable_by(|a, b| (b.0 * a.1).total_cmp(&(a.0 * b.1)).then(a.2.cmp(&b.2)));
-        let mut best = Value { cost: specialist, first: None };
+        let mut best = Value { cost: self.handed_over(weights), first: None };
         let (mut spent, mut left) = (0.0, 1.0);
+        // What a workshop would take for mending what is left.
+        let mut mending = best.cost - finding;
         let first = order.first().map(|o| o.2);
-        for (gain, price, _) in order {
+        for (gain, price, action) in order {
             spent += price * left;
             left = f64::max(left - gain, 0.0);
-            let stop_here = spent + left * specialist;
+            let cured = self.actions[action].cures.iter().map(|(c, q)| weights[*c] * q * self.mended[*c]);
+            mending = f64::max(mending - cured.sum::<f64>(), 0.0);
+            let stop_here = spent + left * finding + mending;
             if stop_here < best.cost {
                 best = Value { cost: stop_here, first };
             }
@@ -119,27 +126,49 @@ impl<'a> Plan<'a> {
 }
 
 impl Plan<'_> {
+    /// Expected cost in pence of handing over now: finding the fault, and mending it by what is likely.
+    pub(super) fn handed_over(&self, weights: &[f64]) -> f64 {
+        let mending: f64 = weights.iter().zip(&self.mended).map(|(w, m)| w * m).sum();
+        let known: f64 = weights.iter().sum();
+        self.costs.person.specialist.0 as f64 + mending + (1.0 - known).max(0.0) * UNKNOWN_MENDED
+    }
+
     /// Expected cost from here on with good checks still to come, for weights that sum to one: the cost of the remedies if the cause were
     /// known, and [`PENCE_A_BIT`] for each bit of doubt about which remedy it is. Never more than the base plan, which asks nothing.
     pub(super) fn estimate(&self, weights: &[f64], set_up: &str) -> f64 {
-        let specialist = self.costs.person.specialist.0 as f64;
+        let finding = self.costs.person.specialist.0 as f64;
         let none = Vec::new();
         let prices = self.priced.get(set_up).unwrap_or(&none);
         let (mut known, mut bits, mut rest) = (0.0, 0.0, 1.0);
+        let mut mending = self.handed_over(weights) - finding;
         for (action, price) in self.actions.iter().zip(prices) {
             let share: f64 = action.cures.iter().map(|(c, _)| weights[*c]).sum();
             if share > 0.0 {
-                known += share * price.min(specialist);
+                let mended: f64 = action.cures.iter().map(|(c, _)| weights[*c] * self.mended[*c]).sum();
+                known += (share * price).min(share * finding + mended);
                 bits -= share * share.log2();
                 rest -= share;
+                mending -= mended;
             }
         }
         if rest > 1e-12 {
-            known += rest * specialist;
+            known += rest * finding + mending.max(0.0);
             bits -= rest * rest.log2();
         }
         (known + PENCE_A_BIT * bits).min(self.value_of(weights, set_up).cost)
     }
+}
+
+/// What a workshop takes in pence for putting right a cause that this book cannot mend or does not know. Common practice.
+const UNKNOWN_MENDED: f64 = 9_000.0;
+
+/// What a workshop takes for putting a cause right, once found: the cheapest of its remedies.
+fn mended(fitted: &Fitted, costs: Costs<'_>, var: Var) -> f64 {
+    let placed = fitted.placed(var);
+    let What::Entry(Node::Fault(f)) = placed.what else { return UNKNOWN_MENDED };
+    let prices = remedies_of(fitted, costs, f, placed.place).into_iter();
+    let prices = prices.map(|r| costs.workshop(costs.book.remedies.at(r.0)));
+    prices.min_by(f64::total_cmp).unwrap_or(UNKNOWN_MENDED)
 }
 
 /// What a bit of doubt costs to settle, in pence: a usual check costs about eighty and settles about half a bit. Common practice.

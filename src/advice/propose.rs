@@ -421,7 +421,7 @@ fn choose(
         None => {
             let cost = match base.first {
                 Some(a) => costs.remedy(s.book.remedies.at(plan.actions[a].remedy), s.set_up),
-                None => s.person.specialist.0 as f64,
+                None => base.cost,
             };
             let runner_up = scored.first().map(|x| Alternative { step: check_step(x), expected: pence(x.total) });
             Advice {

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 
 use super::fitted::{Fitted, Placed, PlacedCheck, PlacedReading, What};
 use super::net::{Effect, Gate, NetBuilder, NetProblem, Var};
-use crate::knowledge::book::{Book, Fault, Link, Node};
+use crate::knowledge::book::{Book, Fault, Link, Node, Rise};
 use crate::knowledge::{End, Relation, Side};
 use crate::vehicle::Vehicle;
 
@@ -154,7 +154,7 @@ fn build(
     let mut var_of: Vec<Option<Var>> = vec![None; spots.len()];
     for (i, spot) in spots.iter().enumerate().filter(|(i, _)| kept[*i]) {
         let gate = match spot.node {
-            Node::Fault(f) => Gate::Root { prior: prior(book.faults.at(f), vehicle, today) },
+            Node::Fault(f) => Gate::Root { prior: prior(book, book.faults.at(f), vehicle, today) },
             Node::Condition(c) => {
                 let c = book.conditions.at(c);
                 let leak = c.leak.get();
@@ -176,7 +176,8 @@ fn build(
     for (i, spot) in spots.iter().enumerate().filter(|(i, _)| kept[*i]) {
         let Node::Sign(s) = spot.node else { continue };
         let (Some(chance), Some(sign)) = (book.signs.at(s).not_in_book, var_of[i]) else { continue };
-        let var = net.add(Gate::Root { prior: chance.get() })?;
+        let prior = raised(chance.get(), &[], &book.signs.at(s).head.system, book, vehicle, today);
+        let var = net.add(Gate::Root { prior })?;
         net.link(var, sign, 1.0, Effect::Causes)?;
         placed.push(Placed { what: What::NotInBook(s), place: spot.place });
         index.insert((What::NotInBook(s), spot.place), var);
@@ -192,11 +193,15 @@ fn build(
     Ok(Fitted { net, placed, checks, vehicle: vehicle.clone(), index, by_node })
 }
 
-/// The prior of a fault on this vehicle: the book's for the typical one, times what this vehicle's age, keeping and use make of it.
-fn prior(fault: &Fault, vehicle: &Vehicle, today: Date) -> f64 {
-    let factor: f64 = fault.rises_with.iter().map(|r| vehicle.factor(*r, today)).product();
-    let base = fault.prior.get();
-    (base * factor).min(base.max(HIGHEST_PRIOR))
+/// The prior of a fault on this vehicle: the book's for the typical one, times the rate of its system, times what this vehicle's age, use
+/// and keeping make of it.
+fn prior(book: &Book, fault: &Fault, vehicle: &Vehicle, today: Date) -> f64 {
+    raised(fault.prior.get(), &fault.rises_with, &fault.head.system, book, vehicle, today)
+}
+
+/// A prior times the rate of its system and what this vehicle makes of it, held below [`HIGHEST_PRIOR`].
+fn raised(base: f64, rises: &[Rise], system: &str, book: &Book, vehicle: &Vehicle, today: Date) -> f64 {
+    (base * vehicle.likelier(rises, today) * book.rate(system)).min(base.max(HIGHEST_PRIOR))
 }
 
 fn place_checks(

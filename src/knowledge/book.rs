@@ -551,6 +551,16 @@ pub enum TraitKind {
     Date,
 }
 
+/// How far the priors of a system's faults are raised or lowered as a whole, so that the share of vehicles with a refusal agrees with
+/// official statistics.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Rate {
+    /// Id (the system's folder), name, source, place.
+    pub head: Head,
+    /// The factor, from 0 up.
+    pub factor: f64,
+}
+
 /// A kind of place.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlaceKind {
@@ -627,6 +637,7 @@ pub struct Book {
     pub items: Shelf<Item>,
     pub traits: Shelf<Trait>,
     pub places: Shelf<PlaceKind>,
+    pub rates: Shelf<Rate>,
     /// Links between faults, conditions and signs, in order of their cause and then of writing.
     pub links: Vec<Link>,
     /// The words that stand for numbers.
@@ -641,6 +652,11 @@ impl Book {
             .map(Node::Fault)
             .or_else(|| self.conditions.index(id).map(Node::Condition))
             .or_else(|| self.signs.index(id).map(Node::Sign))
+    }
+
+    /// By what the priors of a system are multiplied; 1 where no rate speaks of it.
+    pub fn rate(&self, system: &str) -> f64 {
+        self.rates.get(system).map_or(1.0, |r| r.factor)
     }
 
     /// Id, name and place of a node.

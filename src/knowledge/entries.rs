@@ -30,6 +30,8 @@ pub(super) struct WrittenLink {
 const NOT_IN_BOOK: &str = "very-rare";
 /// The chance of a bench finding with none of its causes, where its entry is silent.
 const LEAK: f64 = 0.01;
+/// The same for a finding that is a line of the inspection manual: a refusal does not come from nothing.
+const LEAK_OF_AN_ITEM: f64 = 0.0002;
 
 pub(super) fn head(f: &mut Fields<'_, '_>, id: &str, system: &str) -> Head {
     let name = f.need_text("name");
@@ -306,14 +308,16 @@ pub(super) fn sign(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Sign {
     let usual = book.scale.prior.get(NOT_IN_BOOK).copied().unwrap_or(0.0005);
     let not_in_book = written.or_else(|| (!said.is_empty()).then_some(Probability::clamped(usual)));
     let leak = f.probability("leak", &book.scale, "prior");
+    let items = f.list("items");
+    let silent = if items.is_empty() { LEAK } else { LEAK_OF_AN_ITEM };
     Sign {
-        leak: leak.unwrap_or(if not_in_book.is_some() { Probability::NEVER } else { Probability::clamped(LEAK) }),
+        leak: leak.unwrap_or(if not_in_book.is_some() { Probability::NEVER } else { Probability::clamped(silent) }),
         not_in_book,
         said,
         each: each(f, book),
         when: when(f, "when", book),
         danger: f.text("danger"),
-        items: f.list("items"),
+        items,
         head,
     }
 }
@@ -555,6 +559,21 @@ pub(super) fn item(f: &mut Fields<'_, '_>, head: Head, book: &Book) -> Item {
         not_tied: f.text("not-tied").unwrap_or_default(),
         head,
     }
+}
+
+/// The largest factor a rate may have: beyond it the priors themselves are wrong.
+const LARGEST_RATE: f64 = 20.0;
+
+pub(super) fn rate(f: &mut Fields<'_, '_>, head: Head) -> Rate {
+    let factor = f.need_amount("factor", "how far the priors of this system are raised or lowered, such as 0.8");
+    if factor > LARGEST_RATE {
+        let at = f.at();
+        f.report(
+            Problem::error("K202", format!("a factor of {factor} is more than {LARGEST_RATE}"), at)
+                .help("raise the priors themselves"),
+        );
+    }
+    Rate { factor, head }
 }
 
 /// Reads a kind of place. `known` says which kinds there are, those not yet read among them.

@@ -12,9 +12,10 @@ use super::{Book, Files, rules};
 use crate::report::{At, FileId, Problem, Severity, Sources, nearest, visible};
 
 /// The kinds of entry, in the order they are read: what others refer to comes first.
-pub const KINDS: [&str; 17] = [
+pub const KINDS: [&str; 18] = [
     "scale",
     "source",
+    "rate",
     "trait",
     "place",
     "kit",
@@ -197,6 +198,10 @@ fn read_kind(
                     "trait" => {
                         let t = entries::trait_(f, head);
                         book.traits.push(id, t);
+                    }
+                    "rate" => {
+                        let rate = entries::rate(f, head);
+                        book.rates.push(id, rate);
                     }
                     "kit" => {
                         let kit = entries::kit(f, head);

@@ -128,6 +128,7 @@ fn references(book: &Book, problems: &mut Vec<Problem>) {
     let heads = heads.chain(book.cautions.iter().map(|x| &x.head)).chain(book.kit.iter().map(|x| &x.head));
     let heads = heads.chain(book.terms.iter().map(|x| &x.head)).chain(book.items.iter().map(|x| &x.head));
     let heads = heads.chain(book.traits.iter().map(|x| &x.head)).chain(book.places.iter().map(|x| &x.head));
+    let heads = heads.chain(book.rates.iter().map(|x| &x.head));
     heads.for_each(|h| source(&h.source, p));
     // A link without a source of its own has that of the entry it stands in, which is looked at there.
     let inherits = |l: &Link| [l.from, l.to].iter().any(|n| book.head(*n).source.at == l.source.at);

@@ -612,8 +612,8 @@ impl Trace<'_> {
                 rounded(advice.expected)
             )),
             Step::Specialist => why.push(format!(
-                "Nothing left to check or try here is worth its cost; a specialist is reckoned at {}.",
-                Pence(self.person.specialist.0)
+                "Nothing left to check or try here is worth its cost; a specialist is reckoned at {} for finding it and mending what it is likely to be.",
+                rounded(advice.expected)
             )),
         }
         if let Some(other) = &advice.runner_up {

@@ -67,6 +67,7 @@ name names call called calling word words story life world country place places 
 child children family food tea coffee beer lunch dinner breakfast bed sleep eat drink read write walk \
 moment whilst anyway bother due owing thanks cheers regards yes ta bye \
 board boat bird horse mouse nose rose lose lost loss closed \
+ten twenty thirty forty fifty sixty seventy eighty ninety hundred \
 noticed seems somewhat plainly visibly obviously clearly apparently constantly";
 
 /// Words behind which a circumstance stands, once something was named.

@@ -7,7 +7,7 @@ use std::hash::Hasher;
 
 use super::clauses::{Draft, MOST_WORDS, split};
 use super::lexicon::{Kind, Lexicon, Piece, Term};
-use super::normalise::Text;
+use super::normalise::{Joint, Text};
 use super::place_words::{Handed, Mark, PlaceWords};
 use super::quick_hash::QuickHasher;
 use super::ranking::{Ranked, Ranking};
@@ -20,6 +20,11 @@ pub const CLEAR: f64 = 0.55;
 pub const FLOOR: f64 = 0.4;
 /// How far ahead of the second the first must be.
 const AHEAD: f64 = 0.12;
+/// Below this likeness no wording fits a statement as a whole.
+const UNFIT: f64 = 0.45;
+/// What is left of the likeness of a part where the whole fits nothing, and where it fits something doubtfully.
+const PART_OF_UNFIT: f64 = 0.85;
+const PART_OF_DOUBTFUL: f64 = 0.6;
 /// Offers given for a clause.
 const MOST_OFFERS: usize = 9;
 /// Words listed as not understood.
@@ -153,7 +158,43 @@ impl Index {
         {
             pieces.push(Piece { mark: Some(Mark::One), ..Piece::plain(term, Kind::Quantity, last.last) });
         }
-        self.ranking.rank(&pieces)
+        let whole = self.ranking.rank(&pieces);
+        self.by_parts(&pieces, whole)
+    }
+
+    /// Where no wording fits the whole of a statement, its parts are read alone, as far as commas, "and" and words such as "since" part them:
+    /// "brakes weak, have to plan my stops" is about weak brakes. What a part says counts for somewhat less than the same said outright.
+    fn by_parts(&self, pieces: &[Piece], mut whole: Vec<Ranked>) -> Vec<Ranked> {
+        let best = whole.first().map_or(0.0, |r| r.score);
+        if best >= CLEAR {
+            return whole;
+        }
+        let worth = if best < UNFIT { PART_OF_UNFIT } else { PART_OF_DOUBTFUL };
+        let mut bounds: Vec<usize> = vec![0];
+        bounds.extend(
+            (1..pieces.len())
+                .filter(|&i| pieces[i].joint != Joint::Plain || pieces[i].passing != pieces[i - 1].passing),
+        );
+        bounds.push(pieces.len());
+        for (number, part) in bounds.windows(2).map(|w| &pieces[w[0]..w[1]]).enumerate() {
+            // What names nothing is a complaint of its own only at the beginning: "thud when I get on the throttle".
+            let has = |kind: Kind| part.iter().any(|p| p.kind == kind);
+            if part.len() == pieces.len() || !has(Kind::Component) && !(number == 0 && has(Kind::State)) {
+                continue;
+            }
+            let mut part = part.to_vec();
+            part.iter_mut().for_each(|p| p.passing = false);
+            for ranked in self.ranking.rank(&part).into_iter().take(MOST_OFFERS).filter(|r| r.score >= CLEAR) {
+                let score = worth * ranked.score;
+                match whole.iter_mut().find(|w| w.entry == ranked.entry) {
+                    Some(known) if known.score < score => *known = Ranked { score, ..ranked },
+                    Some(_) => {}
+                    None => whole.push(Ranked { score, ..ranked }),
+                }
+            }
+        }
+        whole.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.entry.cmp(&b.entry)));
+        whole
     }
 
     /// The best wording for some pieces.

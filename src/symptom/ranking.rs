@@ -33,11 +33,18 @@ const SAID_SHARED: (f64, f64) = (0.45, 0.4);
 /// Weight of the entry's other wordings beside the best one.
 const BREADTH: f64 = 0.25;
 /// Weight of a word nobody here knows, as a share of the rarest part's.
-const UNKNOWN: f64 = 0.4;
+const UNKNOWN: f64 = 0.25;
 /// How far a shared circumstance ("… when I brake") makes up for what is said differently.
 const ALIKE_IN_PASSING: f64 = 0.5;
 /// Weight of what stands in a clause of circumstance, of the statement and of a wording.
 const IN_PASSING: (f64, f64) = (0.6, 0.6);
+
+/// Below this best likeness a statement is taken for a story.
+const STORY: f64 = 0.5;
+/// The most that an entry can be worth by the story alone: below the floor, so that it is offered and not taken.
+const STORY_AT_MOST: f64 = 0.395;
+/// Exponents of the share of the story found in a wording, and of the wording found in the story.
+const STORY_SHARED: (f64, f64) = (0.6, 0.4);
 
 /// What a term does in a comparison.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -325,8 +332,50 @@ impl Ranking {
                 Some(Ranked { entry: entry as u32, doc, score: score.clamp(0.0, 1.0) })
             })
             .collect();
+        if ranked.iter().all(|r| r.score < STORY) {
+            self.by_story(&query, &whole, &mut ranked);
+        }
         ranked.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.entry.cmp(&b.entry)));
         ranked
+    }
+
+    /// Where no wording fits well, what was typed is a story: more is told than any wording says. Then entries are offered, never taken, by how
+    /// much of the story they account for over all their wordings, and how much of one wording the story holds.
+    fn by_story(&self, query: &Query, whole: &[f64], ranked: &mut Vec<Ranked>) {
+        let mut common: Vec<(f32, f32)> = vec![(0.0, 0.0); self.docs.len()];
+        for &(term, weight, class) in query.terms.iter().filter(|t| t.2 != Class::Place) {
+            let _ = class;
+            for posting in self.posted(term) {
+                let slot = &mut common[posting.doc as usize];
+                slot.0 += weight as f32;
+                slot.1 += posting.weight;
+            }
+        }
+        let mut best: Vec<Option<(f64, u32)>> = vec![None; self.nudges.len()];
+        for (number, (said, of_doc)) in common.iter().enumerate().filter(|(_, c)| c.0 > 0.0) {
+            let doc = &self.docs[number];
+            let all = f64::from(doc.named + doc.said + doc.other).max(1e-9);
+            let of_query = (f64::from(*said) / query.total).min(1.0);
+            let fit = of_query.powf(STORY_SHARED.0) * (f64::from(*of_doc) / all).min(1.0).powf(STORY_SHARED.1);
+            let explained = (whole[doc.entry as usize] / query.total).min(1.0);
+            let score = STORY_AT_MOST * (0.6 * fit + 0.4 * explained);
+            let slot = &mut best[doc.entry as usize];
+            if slot.is_none_or(|(s, _)| score > s) {
+                *slot = Some((score, number as u32));
+            }
+        }
+        for known in ranked.iter_mut() {
+            if let Some((score, doc)) = best[known.entry as usize].take()
+                && score > known.score
+            {
+                *known = Ranked { entry: known.entry, doc, score };
+            }
+        }
+        let fresh = best
+            .into_iter()
+            .enumerate()
+            .filter_map(|(entry, slot)| slot.map(|(score, doc)| Ranked { entry: entry as u32, doc, score }));
+        ranked.extend(fresh);
     }
 
     /// What an entry loses because it speaks of one and the statement of all, and the like.
@@ -523,7 +572,7 @@ impl Ranking {
                 score *= 0.6;
             }
             if query.spot && !(doc.front && query.front || doc.rear && query.rear) {
-                score *= 0.5;
+                score *= 0.6;
             }
         }
         if doc.contrast && !query.contrast {

@@ -17,6 +17,8 @@ pub enum Unit {
     Watt,
     /// Millimetre.
     Millimetre,
+    /// Metre.
+    Metre,
     /// Bar.
     Bar,
     /// Degree Celsius.
@@ -71,7 +73,7 @@ const SPELLINGS: &[(&str, Quantity, f64, Option<Unit>)] = &[
     ("watts", Quantity::Power, 1.0, None),
     ("mm", Quantity::Length, 1.0, Some(Unit::Millimetre)),
     ("cm", Quantity::Length, 10.0, None),
-    ("m", Quantity::Length, 1000.0, None),
+    ("m", Quantity::Length, 1000.0, Some(Unit::Metre)),
     ("in", Quantity::Length, 25.4, None),
     ("inch", Quantity::Length, 25.4, None),
     ("inches", Quantity::Length, 25.4, None),
