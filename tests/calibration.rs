@@ -203,9 +203,9 @@ fn the_share_refused_by_section_in_all_and_by_age_agrees_with_official_statistic
 }
 
 /// The systems whose rates are found together, by the category that they make up for the most part.
-const TOGETHER: [(&str, &[&str]); 11] = [
+const TOGETHER: [(&str, &[&str]); 10] = [
     ("lamps", &["battery", "charging", "headlamps", "horn", "indicators", "lamps", "stop-lamps", "trailer", "wiring"]),
-    ("suspension", &["suspension"]),
+    ("suspension", &["suspension", "wheels"]),
     ("brakes", &["brakes"]),
     ("tyres", &["tyres"]),
     ("visibility", &["view", "washers", "wipers"]),
@@ -214,7 +214,6 @@ const TOGETHER: [(&str, &[&str]); 11] = [
     ("steering", &["steering"]),
     ("seat belts", &["seat-belts"]),
     ("identification", &["identification"]),
-    ("road wheels", &["wheels"]),
 ];
 
 /// Finds the rates anew, after the knowledge has grown, and prints them as they stand in `knowledge/rates.toml`:

@@ -234,6 +234,7 @@ const RESTS: &[(&str, &str, Rest)] = &[
         "brake-imbalance-gross",
         Rest::LimitHigh("brake imbalance, gross, on a steered axle"),
     ),
+    ("measure-disc-round", "disc-thickness-varies", Rest::EdgeHigh("thickness of a brake disc, round the disc")),
     // Wheels, tyres, steering.
     ("measure-tread-depth", "tyre-tread-below-limit", Rest::LimitLow("tread, cars and light vans")),
     ("measure-tread-depth", "tyre-tread-low-not-illegal", Rest::Practice("a remark, not a limit")),

@@ -377,8 +377,11 @@ fn deepen(s: &Situation<'_>, plan: &Plan<'_>, options: &[Option_<'_>], scored: &
     }
 }
 
-/// Whether a check saves enough over the base plan to be asked.
+/// Whether a check saves enough over the base plan to be asked. Before handing over, any saving will do.
 fn worth_asking(x: &Scored, base: &Value) -> bool {
+    if base.first.is_none() {
+        return x.total < base.cost;
+    }
     x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost
 }
 

@@ -97,9 +97,13 @@ fn at(
     to: Option<usize>,
 ) -> bool {
     let position = |p: Option<usize>| p.map(|p| vehicle.places[p].position);
-    let target = position(to);
-    let kept = target.is_none_or(|t| end.is_none_or(|e| t.end == Some(e)) && side.is_none_or(|s| t.side == Some(s)));
-    kept && relation.joins(position(from), target)
+    let (source, target) = (position(from), position(to));
+    // An end or side is the target's; where the target has none, the source's; where neither has one, the link holds.
+    let own_end = target.and_then(|t| t.end).or(source.and_then(|s| s.end));
+    let own_side = target.and_then(|t| t.side).or(source.and_then(|s| s.side));
+    let kept = end.is_none_or(|e| own_end.is_none_or(|own| own == e))
+        && side.is_none_or(|s| own_side.is_none_or(|own| own == s));
+    kept && relation.joins(source, target)
 }
 
 /// Which spots stay: those a cause can reach, and faults that show somewhere.
@@ -234,4 +238,24 @@ fn place_checks(
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{embed, vehicle};
+
+    #[test]
+    fn a_link_kept_to_an_end_holds_by_the_end_of_its_cause_where_its_effect_has_none() {
+        let van = vehicle::demo("petrol-van", &embed::book()).expect("a demo").vehicle;
+        let place = |kind: &str, id: &str| van.places.iter().position(|p| p.kind == kind && p.position.id() == id);
+        let front = |from, to| at(&van, Relation::Same, Some(End::Front), None, from, to);
+        let (front_wheel, rear_wheel) = (place("wheel", "front-nearside"), place("wheel", "rear-nearside"));
+        let side = place("side", "nearside");
+        assert!(front_wheel.is_some() && rear_wheel.is_some() && side.is_some());
+        assert!(front(front_wheel, None) && !front(rear_wheel, None));
+        assert!(front(front_wheel, side) && !front(rear_wheel, side));
+        assert!(front(None, front_wheel) && !front(None, rear_wheel));
+        assert!(front(None, None) && front(None, side));
+    }
 }

@@ -188,7 +188,20 @@ impl Ear {
                 not_on_vehicle,
             }
         });
-        (hearings.collect(), heard.not_understood)
+        let mut hearings: Vec<Hearing> = hearings.collect();
+        // "Started this morning and will not start now": what is amiss now counts.
+        let amiss: Vec<Target> =
+            hearings.iter().filter(|h| !h.good).filter_map(|h| h.offers.first()).map(|o| o.0).collect();
+        hearings.retain(|h| !(h.good && h.offers.first().is_some_and(|o| amiss.contains(&o.0))));
+        // The same complaint in other words is said once.
+        let mut said: Vec<(Target, PlaceWords)> = Vec::new();
+        hearings.retain(|h| {
+            let Some(first) = h.offers.first().filter(|_| !h.good && h.verdict == Verdict::Clear) else { return true };
+            let new = !said.contains(&(first.0, h.place));
+            said.push((first.0, h.place));
+            new
+        });
+        (hearings, heard.not_understood)
     }
 
     /// Every wording, for completion.

@@ -28,6 +28,8 @@ pub(super) struct Draft {
     pub pieces: Vec<Piece>,
     /// It says that this is well.
     pub good: bool,
+    /// It is taken to be well only because a "but" sets it against what is amiss: "cranks but …".
+    pub by_contrast: bool,
     /// The other one, or the rest, was said to be well.
     pub other_good: bool,
     /// Places lent by the statement before.
@@ -44,7 +46,7 @@ impl Draft {
             _ => Vec::new(),
         };
         let joint = pieces.first().map_or(Joint::Plain, |p| p.joint);
-        Draft { pieces, good, other_good: false, inherited: None, spans, joint }
+        Draft { pieces, good, by_contrast: false, other_good: false, inherited: None, spans, joint }
     }
 
     /// The whole text as one statement.
@@ -173,11 +175,13 @@ pub(super) fn split(pieces: Vec<Piece>, index: &Index) -> Vec<Draft> {
         let works = !here.good && !amiss(&here.pieces) && names(&here.pieces) && !has(&here.pieces, Kind::Hedge);
         if works && next.joint == Joint::But && amiss(&next.pieces) && names(&next.pieces) && !next.good {
             drafts[at - 1].good = true;
+            drafts[at - 1].by_contrast = true;
         }
         // "Nothing from the starter but I have lights": the second half is.
         let (before, here) = (&drafts[at - 1], &drafts[at]);
         let has_it = here.joint == Joint::But && !amiss(&here.pieces) && names(&here.pieces);
         if has_it && !has(&here.pieces, Kind::Hedge) && amiss(&before.pieces) && !before.good {
+            drafts[at].by_contrast = !drafts[at].good;
             drafts[at].good = true;
         }
     }

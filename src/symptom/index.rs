@@ -87,7 +87,14 @@ impl Index {
     }
 
     fn clause(&self, draft: &Draft, text: &Text, whole: &[u32], handed: Handed, helped: &mut Vec<Term>) -> Clause {
-        let ranked = self.rank_draft(draft);
+        let mut ranked = self.rank_draft(draft);
+        if draft.by_contrast {
+            // "Cranks but …": it is well as far as that goes, which is no word on any sign.
+            ranked.clear();
+        } else if draft.good {
+            // What works is not dead; no more than that is said.
+            ranked.retain(|r| self.ranking.says_dead(r.doc));
+        }
         let mut offers: Vec<(Ranked, f64)> = ranked.iter().take(MOST_OFFERS).map(|&r| (r, r.score)).collect();
         let exact = if whole.is_empty() { self.word_for_word(&draft.plain(text)) } else { whole.to_vec() };
         for &doc in &exact {
@@ -179,7 +186,7 @@ impl Index {
         for (number, part) in bounds.windows(2).map(|w| &pieces[w[0]..w[1]]).enumerate() {
             // What names nothing is a complaint of its own only at the beginning: "thud when I get on the throttle".
             let has = |kind: Kind| part.iter().any(|p| p.kind == kind);
-            if part.len() == pieces.len() || !has(Kind::Component) && !(number == 0 && has(Kind::State)) {
+            if part.len() == pieces.len() || !(has(Kind::Component) || number == 0 && has(Kind::State)) {
                 continue;
             }
             let mut part = part.to_vec();

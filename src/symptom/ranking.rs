@@ -416,6 +416,11 @@ impl Ranking {
         self.docs.get(doc as usize).map_or(0, |d| d.entry)
     }
 
+    /// Whether a wording says that something is dead, in whichever words.
+    pub fn says_dead(&self, doc: u32) -> bool {
+        self.docs.get(doc as usize).is_some_and(|d| d.generic)
+    }
+
     /// Whether no wording holds the term.
     pub fn is_unused(&self, term: Term) -> bool {
         self.posted(term).is_empty()
