@@ -14,7 +14,7 @@ use splitpin::knowledge::book::{Book, Item, Node};
 use splitpin::knowledge::load;
 use splitpin::vehicle::demo;
 
-use crate::reference_tables::{book, number, rows};
+use crate::reference_tables::{Row, book, number, rows};
 use crate::sampling::{Draw, state};
 
 const REFUSALS: &str = include_str!("reference/refusals.tsv");
@@ -148,8 +148,7 @@ fn drawn(book: &Book) -> (Shown, BTreeMap<u32, Shown>) {
                     let present = state(&fitted.net, None, &mut draw);
                     let mut found: Vec<&str> = Vec::new();
                     let mut refused = false;
-                    for (var, section) in signs.iter().filter(|(v, _)| present[v.index()]) {
-                        let _ = var;
+                    for (_, section) in signs.iter().filter(|(v, _)| present[v.index()]) {
                         refused = true;
                         found.extend(section.filter(|s| !found.contains(s)));
                     }
@@ -160,6 +159,12 @@ fn drawn(book: &Book) -> (Shown, BTreeMap<u32, Shown>) {
         }
     }
     (all, by_age)
+}
+
+/// The official share of a row of the table, in per cent.
+fn percent(table: &[Row], what: &str, name: &str) -> f64 {
+    let row = table.iter().find(|r| r["what"] == what && r["name"] == name);
+    number(row.unwrap_or_else(|| panic!("no {what} {name}"))["percent"])
 }
 
 #[test]
@@ -177,8 +182,7 @@ fn the_share_refused_by_section_in_all_and_by_age_agrees_with_official_statistic
             wrong.push(format!("{}: {model:.1} %, official {official:.1} % ({})", row["name"], row["source"]));
         }
     }
-    let overall = table.iter().find(|r| r["what"] == "overall").expect("the whole");
-    let (official, model) = (number(overall["percent"]), all.overall());
+    let (official, model) = (percent(&table, "overall", "initial failure"), all.overall());
     println!("{:<16} {official:>8.1}% {model:>8.1}%", "in all");
     if (model - official).abs() > 3.0 {
         wrong.push(format!("in all: {model:.1} %, official {official:.1} %"));
@@ -186,14 +190,12 @@ fn the_share_refused_by_section_in_all_and_by_age_agrees_with_official_statistic
     // The level of the results by age is that of other years and of the last word, so the hazards are compared by their ratio to age 12.
     let hazard = |percent: f64| -(1.0 - percent / 100.0).ln();
     let at = |age: u32| hazard(by_age[&age].overall());
-    let official_at = |age: &str| {
-        let row = table.iter().find(|r| r["what"] == "age" && r["name"] == age).expect("an age of the table");
-        hazard(number(row["percent"]))
-    };
     println!("{:<16} {:>9} {:>9}", "age", "official", "model");
     for row in table.iter().filter(|r| r["what"] == "age") {
-        let (official, model) =
-            (hazard(number(row["percent"])) / official_at("12"), at(number(row["name"]) as u32) / at(12));
+        let (official, model) = (
+            hazard(number(row["percent"])) / hazard(percent(&table, "age", "12")),
+            at(number(row["name"]) as u32) / at(12),
+        );
         println!("{:<16} {official:>9.2} {model:>9.2}", row["name"]);
         if !(official / 1.5..=official * 1.5).contains(&model) {
             wrong.push(format!("age {}: {model:.2} times the hazard at 12 years, official {official:.2}", row["name"]));
@@ -224,10 +226,6 @@ fn rates_that_bring_every_section_to_its_official_share() {
     let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("rates");
     std::fs::create_dir_all(&folder).expect("a folder");
     let table = rows("refusals.tsv", REFUSALS);
-    let official = |category: &str| {
-        let row = table.iter().find(|r| r["what"] == "section" && r["name"] == category).expect("a section");
-        number(row["percent"])
-    };
     let mut factors: Vec<f64> = TOGETHER.iter().map(|(_, systems)| book().rate(systems[0])).collect();
     let mut text = String::new();
     for _ in 0..5 {
@@ -249,7 +247,7 @@ fn rates_that_bring_every_section_to_its_official_share() {
         let (all, _) = drawn(&loaded.book);
         for ((category, _), factor) in TOGETHER.iter().zip(&mut factors) {
             let hazard = |percent: f64| -(1.0 - percent.clamp(0.02, 99.0) / 100.0).ln();
-            *factor *= (hazard(official(category)) / hazard(all.share(category))).clamp(0.2, 5.0);
+            *factor *= (hazard(percent(&table, "section", category)) / hazard(all.share(category))).clamp(0.2, 5.0);
             *factor = factor.clamp(0.01, 15.0);
         }
         println!("in all {:.1} %", all.overall());

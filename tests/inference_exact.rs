@@ -572,6 +572,18 @@ fn look_ahead_says_when_it_is_too_tangled() {
     assert!(matches!(got, Err(Trouble::TooTangled { cells }) if cells > 8));
 }
 
+/// A probability that rests on bounds would be a silent guess.
+#[test]
+fn explanations_and_joint_probabilities_say_when_the_evidence_is_too_tangled() {
+    let (net, evidence) = tangle(40);
+    let engine = Engine::new(&net);
+    let limits = Limits { cells: 1 << 8 };
+    assert!(!engine.posterior_of(&evidence, &[], &limits).unwrap().is_exact());
+    let tangled = |e: Trouble| matches!(e, Trouble::TooTangled { .. });
+    assert!(engine.explanations(&evidence, 1, &limits).is_err_and(tangled));
+    assert!(engine.joint(&evidence, Var(0), Var(1), &limits).is_err_and(tangled));
+}
+
 #[test]
 fn unsound_findings_are_named() {
     let mut b = NetBuilder::new();

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use splitpin::knowledge::book::{Check, CheckReading};
 use splitpin::reckon::electrics;
 
-use crate::reference_tables::{Row, book, rows};
+use crate::reference_tables::{Row, book, number, rows};
 
 const FIGURES: &str = include_str!("reference/limits.tsv");
 const FUSES_AND_LAMPS: &str = include_str!("reference/fuses-and-lamps.tsv");
@@ -16,10 +16,6 @@ const FUSES_AND_LAMPS: &str = include_str!("reference/fuses-and-lamps.tsv");
 fn figure(name: &str) -> Row {
     let found = rows("limits.tsv", FIGURES).into_iter().find(|r| r["figure"] == name);
     found.unwrap_or_else(|| panic!("no figure `{name}`"))
-}
-
-fn number(text: &str) -> f64 {
-    text.parse().unwrap_or_else(|_| panic!("`{text}` is no number"))
 }
 
 /// Lowest and highest value of a figure.

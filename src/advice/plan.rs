@@ -127,7 +127,7 @@ impl<'a> Plan<'a> {
 
 impl Plan<'_> {
     /// Expected cost in pence of handing over now: finding the fault, and mending it by what is likely.
-    pub(super) fn handed_over(&self, weights: &[f64]) -> f64 {
+    fn handed_over(&self, weights: &[f64]) -> f64 {
         let mending: f64 = weights.iter().zip(&self.mended).map(|(w, m)| w * m).sum();
         let known: f64 = weights.iter().sum();
         self.costs.person.specialist.0 as f64 + mending + (1.0 - known).max(0.0) * UNKNOWN_MENDED

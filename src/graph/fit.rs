@@ -8,9 +8,9 @@ use jiff::civil::Date;
 
 use super::fitted::{Fitted, Placed, PlacedCheck, PlacedReading, What};
 use super::net::{Effect, Gate, NetBuilder, NetProblem, Var};
-use crate::knowledge::book::{Book, Fault, Link, Node, Rise};
+use crate::knowledge::book::{Book, Link, Node, Rise};
 use crate::knowledge::{End, Relation, Side};
-use crate::vehicle::Vehicle;
+use crate::vehicle::{Chances, Vehicle};
 
 /// The highest prior a fault may reach, however the vehicle is kept.
 const HIGHEST_PRIOR: f64 = 0.3;
@@ -152,13 +152,17 @@ fn build(
     joined: &[Joined],
     kept: &[bool],
 ) -> Result<Fitted, FitProblem> {
+    let chances = vehicle.chances(today);
     let mut net = NetBuilder::new();
     let mut placed = Vec::new();
     let mut index = HashMap::new();
     let mut var_of: Vec<Option<Var>> = vec![None; spots.len()];
     for (i, spot) in spots.iter().enumerate().filter(|(i, _)| kept[*i]) {
         let gate = match spot.node {
-            Node::Fault(f) => Gate::Root { prior: prior(book, book.faults.at(f), vehicle, today) },
+            Node::Fault(f) => {
+                let fault = book.faults.at(f);
+                Gate::Root { prior: raised(fault.prior.get(), &fault.rises_with, &fault.head.system, book, &chances) }
+            }
             Node::Condition(c) => {
                 let c = book.conditions.at(c);
                 let leak = c.leak.get();
@@ -180,7 +184,7 @@ fn build(
     for (i, spot) in spots.iter().enumerate().filter(|(i, _)| kept[*i]) {
         let Node::Sign(s) = spot.node else { continue };
         let (Some(chance), Some(sign)) = (book.signs.at(s).not_in_book, var_of[i]) else { continue };
-        let prior = raised(chance.get(), &[], &book.signs.at(s).head.system, book, vehicle, today);
+        let prior = raised(chance.get(), &[], &book.signs.at(s).head.system, book, &chances);
         let var = net.add(Gate::Root { prior })?;
         net.link(var, sign, 1.0, Effect::Causes)?;
         placed.push(Placed { what: What::NotInBook(s), place: spot.place });
@@ -197,15 +201,10 @@ fn build(
     Ok(Fitted { net, placed, checks, vehicle: vehicle.clone(), index, by_node })
 }
 
-/// The prior of a fault on this vehicle: the book's for the typical one, times the rate of its system, times what this vehicle's age, use
-/// and keeping make of it.
-fn prior(book: &Book, fault: &Fault, vehicle: &Vehicle, today: Date) -> f64 {
-    raised(fault.prior.get(), &fault.rises_with, &fault.head.system, book, vehicle, today)
-}
-
-/// A prior times the rate of its system and what this vehicle makes of it, held below [`HIGHEST_PRIOR`].
-fn raised(base: f64, rises: &[Rise], system: &str, book: &Book, vehicle: &Vehicle, today: Date) -> f64 {
-    (base * vehicle.likelier(rises, today) * book.rate(system)).min(base.max(HIGHEST_PRIOR))
+/// A prior of the book, which speaks of the typical vehicle, times the rate of its system and what this vehicle makes of it, held below
+/// [`HIGHEST_PRIOR`].
+fn raised(base: f64, rises: &[Rise], system: &str, book: &Book, chances: &Chances) -> f64 {
+    (base * chances.likelier(rises) * book.rate(system)).min(base.max(HIGHEST_PRIOR))
 }
 
 fn place_checks(

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 
 use super::Trouble;
 use super::evidence::{Evidence, Finding};
-use super::posterior::{Engine, Limits};
+use super::posterior::{Engine, Limits, Posterior};
 use super::relevance::ancestors;
 use crate::graph::net::{Gate, Var};
 
@@ -63,7 +63,7 @@ impl Engine<'_> {
     /// # Errors
     /// As [`Engine::posterior`]; [`Trouble::TooTangled`] if an exact answer would need more than the limit.
     pub fn explanations(&self, evidence: &Evidence, most: usize, limits: &Limits) -> Result<Vec<Explanation>, Trouble> {
-        let before = self.posterior_of(evidence, &[], limits)?;
+        let before = self.exactly(evidence, &[], &[], limits)?;
         let inside = ancestors(self.net, evidence.iter().map(|f| f.var));
         let bears = |v: &Var| inside[v.index()] && matches!(self.net.gate(*v), Gate::Root { .. });
         let roots: Vec<Var> = self.net.vars().filter(bears).collect();
@@ -92,14 +92,7 @@ impl Engine<'_> {
                 }
                 continue;
             }
-            let findings: Vec<Finding> = open.decided.iter().map(|d| settled(*d)).collect();
-            let now = match self.posterior_of(&evidence.with(&findings), &undecided, limits) {
-                Ok(now) if now.is_exact() => now,
-                Ok(_) => return Err(Trouble::TooTangled { cells: limits.cells }),
-                // A set that the evidence rules out.
-                Err(Trouble::Clash { .. }) => continue,
-                Err(other) => return Err(other),
-            };
+            let Some(now) = possible(self.exactly(evidence, &open.decided, &undecided, limits))? else { continue };
             let sum = (now.ln_evidence - before.ln_evidence).exp().min(1.0);
             let mut order: Vec<(Var, f64)> =
                 undecided.iter().copied().zip(now.present.iter().map(|p| p.value())).collect();
@@ -128,13 +121,22 @@ impl Engine<'_> {
         ln_evidence: f64,
         limits: &Limits,
     ) -> Result<Option<f64>, Trouble> {
-        let findings: Vec<Finding> = decided.iter().map(|d| settled(*d)).collect();
-        match self.posterior_of(&evidence.with(&findings), &[], limits) {
-            Ok(now) if now.is_exact() => Ok(Some((now.ln_evidence - ln_evidence).exp().min(1.0))),
-            Ok(_) => Err(Trouble::TooTangled { cells: limits.cells }),
-            Err(Trouble::Clash { .. }) => Ok(None),
-            Err(other) => Err(other),
-        }
+        let now = possible(self.exactly(evidence, decided, &[], limits))?;
+        Ok(now.map(|now| (now.ln_evidence - ln_evidence).exp().min(1.0)))
+    }
+
+    /// The posterior of the targets with some variables decided besides, which must be exact.
+    fn exactly(
+        &self,
+        evidence: &Evidence,
+        decided: &[(Var, bool)],
+        targets: &[Var],
+        limits: &Limits,
+    ) -> Result<Posterior, Trouble> {
+        let settled = |d: &(Var, bool)| if d.1 { Finding::seen(d.0) } else { Finding::not_seen(d.0) };
+        let findings: Vec<Finding> = decided.iter().map(settled).collect();
+        let posterior = self.posterior_of(&evidence.with(&findings), targets, limits)?;
+        if posterior.is_exact() { Ok(posterior) } else { Err(Trouble::TooTangled { cells: limits.cells }) }
     }
 
     /// Joint probability of two variables given the evidence: `[both absent, only b, only a, both present]`.
@@ -142,24 +144,25 @@ impl Engine<'_> {
     /// # Errors
     /// As [`Engine::posterior_of`]; [`Trouble::TooTangled`] if an exact answer would need more than the limit.
     pub fn joint(&self, evidence: &Evidence, a: Var, b: Var, limits: &Limits) -> Result<[f64; 4], Trouble> {
-        let exact = |posterior: super::Posterior, at: usize| match posterior.present.get(at) {
-            Some(p) if p.is_exact() => Ok(p.value()),
-            _ => Err(Trouble::TooTangled { cells: limits.cells }),
-        };
-        let alone = self.posterior_of(evidence, &[a, b], limits)?;
-        let (p_a, p_b) = (exact(alone.clone(), 0)?, exact(alone, 1)?);
+        let alone = self.exactly(evidence, &[], &[a, b], limits)?;
+        let (p_a, p_b) = (alone.present[0].value(), alone.present[1].value());
         if a == b {
             return Ok([1.0 - p_a, 0.0, 0.0, p_a]);
         }
         if p_a <= 0.0 {
             return Ok([1.0 - p_b, p_b, 0.0, 0.0]);
         }
-        let given = self.posterior_of(&evidence.with(&[Finding::seen(a)]), &[b], limits)?;
-        let both = p_a * exact(given, 0)?;
+        let given = self.exactly(evidence, &[(a, true)], &[b], limits)?;
+        let both = p_a * given.present[0].value();
         Ok([(1.0 - p_a - p_b + both).max(0.0), (p_b - both).max(0.0), (p_a - both).max(0.0), both])
     }
 }
 
-fn settled((cause, present): (Var, bool)) -> Finding {
-    if present { Finding::seen(cause) } else { Finding::not_seen(cause) }
+/// Nothing where the evidence rules out what was decided.
+fn possible(posterior: Result<Posterior, Trouble>) -> Result<Option<Posterior>, Trouble> {
+    match posterior {
+        Ok(posterior) => Ok(Some(posterior)),
+        Err(Trouble::Clash { .. }) => Ok(None),
+        Err(other) => Err(other),
+    }
 }

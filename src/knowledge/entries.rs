@@ -6,7 +6,7 @@ use toml::de::{DeTable, DeValue};
 use super::book::*;
 use super::fields::{Fields, number, type_word};
 use super::{Each, End, Range, Relation, Side, Test, When};
-use crate::report::{Problem, nearest};
+use crate::report::{At, Problem, nearest};
 use crate::units::{Pence, Probability, Unit};
 
 /// A link as written: one end is the entry it stands in, the other is named.
@@ -45,12 +45,17 @@ pub(super) fn each(f: &mut Fields<'_, '_>, book: &Book) -> Option<Each> {
     if let Some(each) = Each::named(&id, |kind| book.places.get(kind).is_some()) {
         return Some(each);
     }
+    f.report(no_place(&id, at, nearest(&id, book.places.ids())));
+    None
+}
+
+/// Complains of a kind of place that does not exist.
+fn no_place(id: &str, at: At, near: Option<&str>) -> Problem {
     let mut problem = Problem::error("K101", format!("no kind of place is called `{id}`"), at).label("written here");
-    if let Some(near) = nearest(&id, book.places.ids()) {
+    if let Some(near) = near {
         problem = problem.help(format!("did you mean `{near}`?"));
     }
-    f.report(problem.help("kinds of place stand in places.toml; `front-` or `rear-` may stand before one"));
-    None
+    problem.help("kinds of place stand in places.toml; `front-` or `rear-` may stand before one")
 }
 
 /// Reads `when`, checking trait names and their words.
@@ -586,11 +591,7 @@ pub(super) fn place_kind(f: &mut Fields<'_, '_>, head: Head, book: &Book, known:
         match Each::named(&id, &known) {
             Some(each) => laid.push(Laid { each, per_end, when }),
             None if id.is_empty() => {}
-            None => l.report(
-                Problem::error("K101", format!("no kind of place is called `{id}`"), at)
-                    .label("written here")
-                    .help("kinds of place stand in places.toml; `front-` or `rear-` may stand before one"),
-            ),
+            None => l.report(no_place(&id, at, None)),
         }
     });
     PlaceKind { laid, head }

@@ -64,14 +64,10 @@ impl Ear {
         for (i, phrase) in book.phrases.iter().enumerate() {
             add(Target::Phrase(i), &phrase.head.name, &phrase.said);
         }
-        let words: Vec<Alike> =
-            book.alike.iter().map(|a| Alike { word: a.word.clone(), words: a.words.clone() }).collect();
-        let terms: Vec<Alike> = book
-            .terms
-            .iter()
-            .filter(|t| !t.also.is_empty())
-            .map(|t| Alike { word: t.head.name.clone(), words: t.also.clone() })
-            .collect();
+        let alike = |word: &str, words: &[String]| Alike { word: word.to_owned(), words: words.to_vec() };
+        let words: Vec<Alike> = book.alike.iter().map(|a| alike(&a.word, &a.words)).collect();
+        let named_otherwise = book.terms.iter().filter(|t| !t.also.is_empty());
+        let terms: Vec<Alike> = named_otherwise.map(|t| alike(&t.head.name, &t.also)).collect();
         let make = move || Index::new(entries, Thesaurus::new(words).and_glossary(terms));
         let making = std::thread::spawn(make);
         Ear { index: OnceLock::new(), making: Mutex::new(Some(making)), targets }
@@ -139,7 +135,9 @@ impl Ear {
             .filter(|(target, _)| !places(*target, book, fitted).is_empty())
             .map(|(target, sign)| (target, OF_THE_LINE + (1.0 - OF_THE_LINE) * spoken(target), sign.head.name.clone()))
             .collect();
-        let [_, ..] = offers.as_slice() else { return said };
+        if offers.is_empty() {
+            return said;
+        }
         offers.sort_by(|a, b| b.1.total_cmp(&a.1));
         let ahead = offers.get(1).is_none_or(|second| offers[0].1 - second.1 > CLEARLY_BETTER * (1.0 - OF_THE_LINE));
         let others = said.iter().flat_map(|h| h.offers.iter().cloned());

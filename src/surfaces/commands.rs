@@ -189,20 +189,25 @@ fn check(args: &Args, folder: Option<&Path>, alone: bool, streams: &mut Streams<
 
 fn export(args: &Args, form: ExportForm, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     let book = &book(args, streams)?;
-    if form != ExportForm::Links {
-        let vehicle = vehicle(args, None, book)?;
-        let today = today(args, streams)?;
-        let fitted = fit(book, &vehicle, today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
-        let text = match form {
-            ExportForm::Bif => exchange::bif(&fitted.net, |v| match fitted.place_id(fitted.placed(v).place) {
-                Some(place) => format!("{}__{place}", fitted.id(v, book)),
-                None => fitted.id(v, book),
-            }),
-            _ => exchange::uai(&fitted.net),
-        };
-        write!(streams.out, "{text}")?;
-        return Ok(Exit::Done);
+    if form == ExportForm::Links {
+        return export_links(book, streams);
     }
+    let vehicle = vehicle(args, None, book)?;
+    let today = today(args, streams)?;
+    let fitted = fit(book, &vehicle, today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
+    let text = if form == ExportForm::Uai {
+        exchange::uai(&fitted.net)
+    } else {
+        exchange::bif(&fitted.net, |v| match fitted.place_id(fitted.placed(v).place) {
+            Some(place) => format!("{}__{place}", fitted.id(v, book)),
+            None => fitted.id(v, book),
+        })
+    };
+    write!(streams.out, "{text}")?;
+    Ok(Exit::Done)
+}
+
+fn export_links(book: &Book, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     writeln!(streams.out, "cause\teffect\tplace\tstrength\thides\tsource")?;
     for link in &book.links {
         writeln!(

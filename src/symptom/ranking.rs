@@ -343,8 +343,7 @@ impl Ranking {
     /// much of the story they account for over all their wordings, and how much of one wording the story holds.
     fn by_story(&self, query: &Query, whole: &[f64], ranked: &mut Vec<Ranked>) {
         let mut common: Vec<(f32, f32)> = vec![(0.0, 0.0); self.docs.len()];
-        for &(term, weight, class) in query.terms.iter().filter(|t| t.2 != Class::Place) {
-            let _ = class;
+        for &(term, weight, _) in query.terms.iter().filter(|t| t.2 != Class::Place) {
             for posting in self.posted(term) {
                 let slot = &mut common[posting.doc as usize];
                 slot.0 += weight as f32;

@@ -84,27 +84,21 @@ impl Vehicle {
         })
     }
 
-    /// By how much a fault is likelier on this vehicle than on the typical one, given what it rises with.
-    ///
-    /// Every fault follows the official British test results by age (`FAILED_BY_AGE`): one that rises with age, damp or miles somewhat more
-    /// steeply than the hazard at this age, any other somewhat less. The other factors are common practice. The spread of upkeep is what makes the share of
-    /// refused vehicles agree with the official one: were all vehicles alike, the shares by section would give more refused vehicles than there
-    /// are, since faults gather on neglected ones.
-    pub fn likelier(&self, rises: &[Rise], today: Date) -> f64 {
+    /// What this vehicle's age, keeping, use and upkeep on a day make of the chance of a fault; see [`Chances`].
+    pub fn chances(&self, today: Date) -> Chances {
         let pick = |name: &str, table: &[(&str, f64)]| {
             self.value(name).and_then(|v| table.iter().find(|(w, _)| *w == v)).map_or(1.0, |(_, f)| *f)
         };
-        let wears = rises.iter().any(|r| matches!(r, Rise::Age | Rise::Damp | Rise::Miles));
         let age = hazard_at(self.age_years(today)) / hazard_at(TYPICAL_AGE);
-        let age = age.powf(if wears { STEEPER } else { SLOWER });
-        let others = rises.iter().map(|rise| match rise {
-            Rise::Age => 1.0,
-            Rise::Damp => pick("kept", &[("garage", 0.6), ("outdoors", 1.0), ("coast", 1.8)]),
-            Rise::Miles => pick("use", &[("daily", 1.0), ("weekly", 0.7), ("laid-up", 0.5)]),
-            Rise::Standing => pick("use", &[("daily", 0.8), ("weekly", 1.2), ("laid-up", 2.0)]),
-            Rise::Work => pick("recent-work", &[("yes", 3.0), ("no", 1.0)]),
-        });
-        age * others.product::<f64>() * pick("upkeep", &[("well", 0.2), ("ordinary", 1.0), ("neglected", 5.0)])
+        Chances {
+            wearing: age.powf(STEEPER),
+            other: age.powf(SLOWER),
+            damp: pick("kept", &[("garage", 0.6), ("outdoors", 1.0), ("coast", 1.8)]),
+            miles: pick("use", &[("daily", 1.0), ("weekly", 0.7), ("laid-up", 0.5)]),
+            standing: pick("use", &[("daily", 0.8), ("weekly", 1.2), ("laid-up", 2.0)]),
+            work: pick("recent-work", &[("yes", 3.0), ("no", 1.0)]),
+            upkeep: pick("upkeep", &[("well", 0.2), ("ordinary", 1.0), ("neglected", 5.0)]),
+        }
     }
 
     /// The same vehicle with one trait set otherwise, places trimmed to match.
@@ -115,6 +109,39 @@ impl Vehicle {
         let mut vehicle = self.clone();
         file::set_trait(&mut vehicle, name, value, book)?;
         Ok(vehicle)
+    }
+}
+
+/// By how much faults are likelier on one vehicle on one day than on the typical one.
+///
+/// Every fault follows the official British test results by age (`FAILED_BY_AGE`): one that rises with age, damp or miles somewhat more steeply
+/// than the hazard at this age, any other somewhat less. The other factors are common practice. The spread of upkeep is what makes the share of
+/// refused vehicles agree with the official one: were all vehicles alike, the shares by section would give more refused vehicles than there
+/// are, since faults gather on neglected ones.
+#[derive(Clone, Copy, Debug)]
+pub struct Chances {
+    wearing: f64,
+    other: f64,
+    damp: f64,
+    miles: f64,
+    standing: f64,
+    work: f64,
+    upkeep: f64,
+}
+
+impl Chances {
+    /// The factor for a fault, from 0 up, given what it rises with.
+    pub fn likelier(&self, rises: &[Rise]) -> f64 {
+        let wears = rises.iter().any(|r| matches!(r, Rise::Age | Rise::Damp | Rise::Miles));
+        let age = if wears { self.wearing } else { self.other };
+        let others = rises.iter().map(|rise| match rise {
+            Rise::Age => 1.0,
+            Rise::Damp => self.damp,
+            Rise::Miles => self.miles,
+            Rise::Standing => self.standing,
+            Rise::Work => self.work,
+        });
+        age * others.product::<f64>() * self.upkeep
     }
 }
 
@@ -144,7 +171,8 @@ const FAILED_BY_AGE: [(f64, f64); 13] = [
     (40.0, 28.8),
 ];
 
-/// The hazard of being refused at an age, −ln(1 − share), between the table's ages in a straight line; held at its ends.
+/// The hazard of being refused at an age, −ln(1 − share), between the table's ages in a straight line. Before them it falls in proportion, to a fifth
+/// of the first at the least; behind them it is the last.
 fn hazard_at(age: f64) -> f64 {
     let hazard = |percent: f64| -(1.0 - percent / 100.0).ln();
     let after = FAILED_BY_AGE.iter().position(|(a, _)| *a >= age);
