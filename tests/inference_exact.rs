@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use proptest::prelude::*;
-use splitpin::graph::net::{Effect, Gate, Net, NetBuilder, Var};
+use splitpin::graph::net::{Arc, Effect, Gate, Net, NetBuilder, Var};
 use splitpin::inference::{Engine, Evidence, Finding, Limits, Posterior, Trouble, enumerate};
 
 const EXACT: f64 = 1e-9;
@@ -13,6 +13,8 @@ struct NodeSpec {
     kind: u8,
     number: f64,
     parents: Vec<(u16, f64, bool)>,
+    /// For a plain table of up to three parents.
+    rows: Vec<f64>,
 }
 
 /// Probabilities of every sort: ordinary, rare, and the two ends.
@@ -33,11 +35,9 @@ fn open_probability() -> impl Strategy<Value = f64> + Clone {
 
 fn nodes(most: usize, number: impl Strategy<Value = f64> + Clone + 'static) -> impl Strategy<Value = Vec<NodeSpec>> {
     let parent = (any::<u16>(), number.clone(), prop::bool::weighted(0.2));
-    let node = (0..10_u8, number, prop::collection::vec(parent, 0..6)).prop_map(|(kind, number, parents)| NodeSpec {
-        kind,
-        number,
-        parents,
-    });
+    let rows = prop::collection::vec(number.clone(), 8);
+    let node = (0..12_u8, number, prop::collection::vec(parent, 0..6), rows)
+        .prop_map(|(kind, number, parents, rows)| NodeSpec { kind, number, parents, rows });
     prop::collection::vec(node, 1..=most)
 }
 
@@ -48,6 +48,14 @@ fn net_of(specs: &[NodeSpec]) -> Net {
             _ if i < 2 => Gate::Root { prior: n.number },
             0..=2 => Gate::Root { prior: n.number },
             3..=6 => Gate::AnyOf { leak: n.number * 0.3 },
+            10..=11 => {
+                let mut parents: Vec<Var> = n.parents.iter().map(|p| Var(u32::from(p.0) % i as u32)).collect();
+                parents.sort_unstable();
+                parents.dedup();
+                parents.truncate(3);
+                b.add_table(&parents, &n.rows[..1 << parents.len()]).unwrap();
+                continue;
+            }
             _ => Gate::AllOf { leak: n.number * 0.3 },
         };
         let v = b.add(gate).unwrap();
@@ -65,6 +73,22 @@ fn net_of(specs: &[NodeSpec]) -> Net {
         }
     }
     b.build().unwrap()
+}
+
+/// Adds a variable of a net whose parents were added, their links in the other order, and notes its new name.
+fn add_copy(b: &mut NetBuilder, net: &Net, old: Var, name: &mut [Option<Var>]) {
+    let mut parents: Vec<(Var, Arc)> = net.parents(old).map(|(p, a)| (name[p.index()].unwrap(), a)).collect();
+    name[old.index()] = Some(if let Gate::Table { .. } = net.gate(old) {
+        let parents: Vec<Var> = parents.iter().map(|p| p.0).collect();
+        b.add_table(&parents, net.rows(old)).unwrap()
+    } else {
+        let new = b.add(net.gate(old)).unwrap();
+        parents.reverse();
+        for (p, a) in parents {
+            b.link(p, new, a.strength, a.effect).unwrap();
+        }
+        new
+    });
 }
 
 fn findings(most: usize) -> impl Strategy<Value = Vec<(u16, u8, f64, f64)>> {
@@ -243,28 +267,48 @@ proptest! {
     }
 
     #[test]
+    fn the_names_of_variables_do_not_matter(
+        specs in nodes(12, probability()), raw in findings(6), shuffle in prop::collection::vec(any::<u32>(), 12)
+    ) {
+        let net = net_of(&specs);
+        let evidence = evidence_of(&net, &raw);
+        // New names by a shuffle; a table must come after its parents, so they are drawn among those that may come next.
+        let mut waiting: Vec<Var> = net.vars().collect();
+        let mut name: Vec<Option<Var>> = vec![None; net.len()];
+        let mut b = NetBuilder::new();
+        for at in shuffle.iter().cycle().take(net.len()) {
+            let ready: Vec<Var> =
+                waiting.iter().copied().filter(|v| net.parents(*v).all(|(p, _)| name[p.index()].is_some())).collect();
+            let old = ready[*at as usize % ready.len()];
+            waiting.retain(|v| *v != old);
+            add_copy(&mut b, &net, old, &mut name);
+        }
+        let named = |v: Var| name[v.index()].unwrap();
+        let renamed = b.build().unwrap();
+        let other: Evidence = evidence.iter().map(|f| Finding { var: named(f.var), ..*f }).collect();
+        let limits = Limits::default();
+        match (Engine::new(&net).posterior(&evidence, &limits), Engine::new(&renamed).posterior(&other, &limits)) {
+            (Ok(a), Ok(b)) => {
+                prop_assert!((a.ln_evidence - b.ln_evidence).abs() < EXACT);
+                for v in net.vars() {
+                    prop_assert!(close(a.present[v.index()].value(), b.present[named(v).index()].value()), "{v:?}");
+                }
+            }
+            (Err(a), Err(b)) => prop_assert_eq!(a, b),
+            (a, b) => prop_assert!(false, "{a:?} but {b:?}"),
+        }
+    }
+
+    #[test]
     fn parts_without_a_connection_change_nothing(
         specs in nodes(9, probability()), other in nodes(6, probability()), raw in findings(5)
     ) {
         let net = net_of(&specs);
-        let mut b = NetBuilder::new();
-        for v in net.vars() {
-            b.add(net.gate(v)).unwrap();
-        }
         let more = net_of(&other);
-        let shift = net.len() as u32;
-        for v in more.vars() {
-            b.add(more.gate(v)).unwrap();
-        }
-        for v in net.vars() {
-            for (p, a) in net.parents(v) {
-                b.link(p, v, a.strength, a.effect).unwrap();
-            }
-        }
-        for v in more.vars() {
-            for (p, a) in more.parents(v) {
-                b.link(Var(p.0 + shift), Var(v.0 + shift), a.strength, a.effect).unwrap();
-            }
+        let mut b = NetBuilder::new();
+        for net in [&net, &more] {
+            let mut name = vec![None; net.len()];
+            net.vars().for_each(|v| add_copy(&mut b, net, v, &mut name));
         }
         let both = b.build().unwrap();
         let evidence = evidence_of(&net, &raw);

@@ -26,10 +26,11 @@ fn tables(net: &Net) -> Vec<Table> {
     let mut added: Vec<Table> = Vec::new();
     for var in net.vars() {
         let parents: Vec<(Var, f64, Effect)> = net.parents(var).map(|(p, arc)| (p, arc.strength, arc.effect)).collect();
-        let table = if parents.len() <= PARENTS_IN_A_TABLE {
-            whole(net, var, &parents)
-        } else {
-            chain(net.gate(var), &parents, net.len(), &mut added)
+        let long = parents.len() > PARENTS_IN_A_TABLE;
+        let table = match net.gate(var) {
+            Gate::AnyOf { leak } if long => chain((leak, 0.0, false), &parents, net.len(), &mut added),
+            Gate::AllOf { leak } if long => chain((1.0, leak, true), &parents, net.len(), &mut added),
+            _ => whole(net, var, &parents),
         };
         own.push(table);
     }
@@ -53,13 +54,14 @@ fn whole(net: &Net, var: Var, parents: &[(Var, f64, Effect)]) -> Table {
 /// (present, absent), (present, present).
 type Step = (Option<usize>, [f64; 4]);
 
-/// The steps of a gate, one parent at a time; the last table is the gate's own.
-fn chain(gate: Gate, parents: &[(Var, f64, Effect)], own: usize, added: &mut Vec<Table>) -> Table {
-    let (start, leak, all) = match gate {
-        Gate::Root { prior } => (prior, 0.0, false),
-        Gate::AnyOf { leak } => (leak, 0.0, false),
-        Gate::AllOf { leak } => (1.0, leak, true),
-    };
+/// The steps of a gate, one parent at a time; the last table is the gate's own. The gate: its chance before any parent, what a block leaves
+/// of it, whether it needs all its parents.
+fn chain(
+    (start, leak, all): (f64, f64, bool),
+    parents: &[(Var, f64, Effect)],
+    own: usize,
+    added: &mut Vec<Table>,
+) -> Table {
     let causes = parents.iter().filter(|p| p.2 == Effect::Causes);
     let mut steps: Vec<Step> = causes
         .map(|&(p, s, _)| (Some(p.index()), if all { [0.0, 0.0, 1.0 - s, 1.0] } else { [0.0, s, 1.0, 1.0] }))

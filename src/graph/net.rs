@@ -18,6 +18,8 @@
 //!   Without any causing parent nothing is lacking, and the effect is present.
 //! - An inhibiting parent that is present multiplies `P(present)` by `(1 - s)`, for either gate and
 //!   after the leak.
+//! - [`Gate::Table`] says `P(present)` outright for every state of its parents. Nothing in the
+//!   knowledge needs it; nets of other people do, and with it they can be put to the same engine.
 //!
 //! Strengths are *net*: the leak is not part of them.
 
@@ -52,6 +54,11 @@ pub enum Gate {
     AllOf {
         /// Probability of being present in spite of a block, 0 to 1.
         leak: f64,
+    },
+    /// A plain table: [`Net::rows`] has a probability for every state of the parents.
+    Table {
+        /// Which table of the net.
+        table: u32,
     },
 }
 
@@ -99,15 +106,32 @@ pub enum NetProblem {
         /// The child.
         to: Var,
     },
+    /// A table has not one probability for each state of its parents, or more than [`TABLE_PARENTS`] of them.
+    #[error(
+        "{rows} probabilities for {parents} parents: there must be one for each state, and at most {TABLE_PARENTS} parents"
+    )]
+    TableSize {
+        /// Parents named.
+        parents: usize,
+        /// Probabilities given.
+        rows: usize,
+    },
+    /// A link leads into a table, which names its parents itself.
+    #[error("variable {} is a table and cannot have further parents", .0.0)]
+    TableWithLinks(Var),
     /// More variables than an index can count.
     #[error("too many variables")]
     TooMany,
 }
 
+/// Parents a table may have.
+pub const TABLE_PARENTS: usize = 16;
+
 /// Collects gates and links, and checks them.
 #[derive(Clone, Debug, Default)]
 pub struct NetBuilder {
     graph: DiGraph<Gate, Arc>,
+    tables: Vec<Box<[f64]>>,
 }
 
 fn probability(value: f64) -> Result<f64, NetProblem> {
@@ -128,13 +152,42 @@ impl NetBuilder {
     /// Adds a variable. Parents may be added before or after it.
     ///
     /// # Errors
-    /// [`NetProblem::NotAProbability`] for a prior or leak outside 0 to 1.
+    /// [`NetProblem::NotAProbability`] for a prior or leak outside 0 to 1, [`NetProblem::TableSize`]
+    /// for a table, which [`add_table`](Self::add_table) adds.
     pub fn add(&mut self, gate: Gate) -> Result<Var, NetProblem> {
         let gate = match gate {
             Gate::Root { prior } => Gate::Root { prior: probability(prior)? },
             Gate::AnyOf { leak } => Gate::AnyOf { leak: probability(leak)? },
             Gate::AllOf { leak } => Gate::AllOf { leak: probability(leak)? },
+            Gate::Table { .. } => return Err(NetProblem::TableSize { parents: 0, rows: 0 }),
         };
+        self.node(gate)
+    }
+
+    /// Adds a variable with a probability of being present (0 to 1) for each state of its parents,
+    /// which are there already; the last parent changes fastest, absent before present.
+    ///
+    /// # Errors
+    /// [`NetProblem::NotAProbability`], [`NetProblem::UnknownVariable`], [`NetProblem::TableSize`].
+    pub fn add_table(&mut self, parents: &[Var], present: &[f64]) -> Result<Var, NetProblem> {
+        if parents.len() > TABLE_PARENTS || present.len() != 1 << parents.len() {
+            return Err(NetProblem::TableSize { parents: parents.len(), rows: present.len() });
+        }
+        let rows = present.iter().map(|p| probability(*p)).collect::<Result<Box<[f64]>, _>>()?;
+        if let Some(unknown) = parents.iter().find(|p| p.index() >= self.graph.node_count()) {
+            return Err(NetProblem::UnknownVariable(*unknown));
+        }
+        let Ok(table) = u32::try_from(self.tables.len()) else { return Err(NetProblem::TooMany) };
+        let var = self.node(Gate::Table { table })?;
+        self.tables.push(rows);
+        for parent in parents {
+            let arc = Arc { strength: 1.0, effect: Effect::Causes };
+            self.graph.add_edge(NodeIndex::new(parent.index()), NodeIndex::new(var.index()), arc);
+        }
+        Ok(var)
+    }
+
+    fn node(&mut self, gate: Gate) -> Result<Var, NetProblem> {
         if self.graph.node_count() >= (u32::MAX / 4) as usize {
             return Err(NetProblem::TooMany);
         }
@@ -145,7 +198,8 @@ impl NetBuilder {
     ///
     /// # Errors
     /// [`NetProblem::NotAProbability`], [`NetProblem::UnknownVariable`],
-    /// [`NetProblem::RootWithParents`]. Circles and doubled links are found by [`build`](Self::build).
+    /// [`NetProblem::RootWithParents`], [`NetProblem::TableWithLinks`]. Circles and doubled links are
+    /// found by [`build`](Self::build).
     pub fn link(&mut self, from: Var, to: Var, strength: f64, effect: Effect) -> Result<(), NetProblem> {
         let strength = probability(strength)?;
         for end in [from, to] {
@@ -154,8 +208,10 @@ impl NetBuilder {
             }
         }
         let (a, b) = (NodeIndex::new(from.index()), NodeIndex::new(to.index()));
-        if matches!(self.graph[b], Gate::Root { .. }) {
-            return Err(NetProblem::RootWithParents(to));
+        match self.graph[b] {
+            Gate::Root { .. } => return Err(NetProblem::RootWithParents(to)),
+            Gate::Table { .. } => return Err(NetProblem::TableWithLinks(to)),
+            Gate::AnyOf { .. } | Gate::AllOf { .. } => {}
         }
         self.graph.add_edge(a, b, Arc { strength, effect });
         Ok(())
@@ -195,7 +251,7 @@ impl NetBuilder {
             }
         }
         let order = topological(&parents, &children, count)?;
-        Ok(Net { graph, order, parents, children })
+        Ok(Net { graph, order, parents, children, tables: self.tables })
     }
 }
 
@@ -274,6 +330,7 @@ pub struct Net {
     order: Vec<Var>,
     parents: Lists,
     children: Lists,
+    tables: Vec<Box<[f64]>>,
 }
 
 impl Net {
@@ -307,6 +364,29 @@ impl Net {
         self.children.of(var.index()).iter().copied()
     }
 
+    /// The probabilities of a [`Gate::Table`], one for each state of the parents, the last parent changing
+    /// fastest; empty for any other gate.
+    pub fn rows(&self, var: Var) -> &[f64] {
+        match self.gate(var) {
+            Gate::Table { table } => self.tables.get(table as usize).map_or(&[], |rows| rows),
+            _ => &[],
+        }
+    }
+
+    /// The states of a table's parents that agree with what is known of them, each with its probability:
+    /// the state of parent `i` of `n` is bit `n - 1 - i`.
+    pub(crate) fn open_rows(&self, var: Var, known: &[Option<bool>]) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let n = self.parents(var).len();
+        let (mut mask, mut fixed) = (0, 0);
+        for (i, (p, _)) in self.parents(var).enumerate() {
+            if let Some(side) = known[p.index()] {
+                mask |= 1 << (n - 1 - i);
+                fixed |= usize::from(side) << (n - 1 - i);
+            }
+        }
+        self.rows(var).iter().copied().enumerate().filter(move |(state, _)| state & mask == fixed)
+    }
+
     /// Every variable, parents before children.
     pub fn order(&self) -> &[Var] {
         &self.order
@@ -324,6 +404,10 @@ impl Net {
 
     /// `P(present | parents)`, with `value` telling whether each parent is present.
     pub fn present_given(&self, var: Var, value: impl Fn(Var) -> bool) -> f64 {
+        if let Gate::Table { .. } = self.gate(var) {
+            let state = self.parents(var).fold(0, |state, (p, _)| state << 1 | usize::from(value(p)));
+            return self.rows(var).get(state).copied().unwrap_or(0.0);
+        }
         let mut held = 1.0;
         let mut q = 1.0;
         let any = matches!(self.gate(var), Gate::AnyOf { .. });
@@ -337,6 +421,7 @@ impl Net {
         }
         match self.gate(var) {
             Gate::Root { prior } => prior,
+            Gate::Table { .. } => 0.0,
             Gate::AnyOf { leak } => (1.0 - (1.0 - leak) * q) * held,
             Gate::AllOf { leak } => (leak + (1.0 - leak) * q) * held,
         }
@@ -383,6 +468,21 @@ mod tests {
         assert_eq!(net.parents(y).map(|p| p.0).collect::<Vec<_>>(), vec![c, a]);
         let p = net.present_given(y, |_| true);
         assert!((p - (1.0 - 0.9 * 0.5) * 0.75).abs() < 1e-15);
+    }
+
+    #[test]
+    fn a_table_has_a_row_for_every_state_of_its_parents_and_takes_no_more_links() {
+        let mut b = NetBuilder::new();
+        let (x, y) = (root(&mut b, 0.2), root(&mut b, 0.3));
+        assert_eq!(b.add_table(&[x, y], &[0.1; 3]), Err(NetProblem::TableSize { parents: 2, rows: 3 }));
+        assert_eq!(b.add_table(&[x], &[0.1, 1.5]), Err(NetProblem::NotAProbability { value: 1.5 }));
+        assert_eq!(b.add_table(&[Var(9)], &[0.1, 0.2]), Err(NetProblem::UnknownVariable(Var(9))));
+        let t = b.add_table(&[x, y], &[0.0, 0.1, 0.2, 0.3]).expect("sound");
+        assert_eq!(b.link(y, t, 0.5, Effect::Causes), Err(NetProblem::TableWithLinks(t)));
+        let net = b.build().expect("sound");
+        assert_eq!(net.present_given(t, |v| v == x), 0.2);
+        assert_eq!(net.open_rows(t, &[None, Some(true), None]).collect::<Vec<_>>(), [(1, 0.1), (3, 0.3)]);
+        assert_eq!(net.rows(x), [0.0; 0]);
     }
 
     #[test]

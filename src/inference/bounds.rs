@@ -13,7 +13,7 @@ use super::evidence::Case;
 use super::gates::{Form, NONE, Shape, build};
 use super::number::{Dd, Number, Wide};
 use super::posterior::{Limits, Spread, WIDE_COST, order_parts, run};
-use crate::graph::net::{Net, Var};
+use crate::graph::net::{Gate, Net, Var};
 
 /// Cases looked at, at most.
 const CASES: usize = 64;
@@ -298,6 +298,11 @@ impl Splitter<'_> {
 
 /// The least and the most a gate's probability can be, whatever its open parents do.
 pub(crate) fn widest(net: &Net, case: &Case, var: Var) -> Spread {
+    if let Gate::Table { .. } = net.gate(var) {
+        let rows = net.open_rows(var, &case.known).map(|(_, p)| p);
+        let (low, high) = rows.fold((1.0, 0.0), |(low, high), p| (f64::min(low, p), f64::max(high, p)));
+        return Spread { low, high };
+    }
     let f = Form::new(net, var, &case.known);
     let least = |list: &[super::gates::Weight]| list.iter().fold(Dd::ONE, |q, w| q.times(Dd::complement(w.strength)));
     let (held, q) = (least(&f.inhibitors), least(&f.causes));

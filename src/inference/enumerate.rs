@@ -94,6 +94,10 @@ impl Walk<'_> {
         };
         let (yes, no) = match self.net.gate(v) {
             Gate::Root { prior } => (prior, 1.0 - prior),
+            Gate::Table { .. } => {
+                let p = self.net.present_given(v, |p| self.state[p.index()]);
+                return [1.0 - p, p];
+            }
             Gate::AnyOf { leak } => {
                 let (some, none) = some(&mut parents(Effect::Causes, true));
                 (leak + (1.0 - leak) * some, (1.0 - leak) * none)

@@ -7,7 +7,7 @@
 //! inhibitors meet a sum), so a gate with a thousand parents costs a thousand two-by-two factors and
 //! no table. A certain answer that leaves a single product costs no bit at all (Jaakkola and Jordan
 //! 1999: negative findings are free). Hidden bits carry signs; [`Shape::Chain`] writes the same gate
-//! as a chain of noisy steps without signs, wider but free of cancellation.
+//! as a chain of noisy steps without signs, wider but free of cancellation. A plain table is taken as it is.
 
 use super::evidence::Case;
 use super::number::{Number, Wide};
@@ -98,6 +98,8 @@ impl Steps {
         add(&mut steps, Effect::Causes);
         let start = match gate {
             Gate::Root { prior: p } | Gate::AnyOf { leak: p } => [Wide::complement(p), Wide::from_f64(p)],
+            // Never asked: a table is no chain of steps.
+            Gate::Table { .. } => [Wide::ONE, Wide::ZERO],
             Gate::AllOf { leak } => {
                 if leak > 0.0 {
                     steps.push(Step { parent: None, at: true, strength: leak, from: false });
@@ -139,7 +141,7 @@ pub(crate) struct Weight {
 }
 
 /// `P(present) = Π inhibitors · (alpha + beta · Π causes)` over the open parents. Inhibitors are
-/// empty whenever `alpha` is nought or there is no cause.
+/// empty whenever `alpha` is nought or there is no cause. Not for tables.
 #[derive(Clone, Debug)]
 pub(crate) struct Form {
     pub alpha: Wide,
@@ -154,6 +156,7 @@ impl Form {
         let any = !matches!(gate, Gate::AllOf { .. });
         let (mut alpha, mut beta) = match gate {
             Gate::Root { prior: p } | Gate::AnyOf { leak: p } => (Wide::ONE, Wide::complement(p).negated()),
+            Gate::Table { .. } => (Wide::ZERO, Wide::ZERO),
             Gate::AllOf { leak } => (Wide::from_f64(leak), Wide::complement(leak)),
         };
         let mut causes = Vec::with_capacity(net.parents(var).len());
@@ -186,6 +189,14 @@ impl Form {
         }
         Form { alpha, beta, causes, inhibitors }
     }
+}
+
+/// Weights on the open parents of a table whose product is one in the given state and nought in any other.
+pub(crate) fn indicators(net: &Net, case: &Case, table: Var, state: usize) -> Vec<Weight> {
+    let n = net.parents(table).len();
+    let weight = |(i, var): (usize, Var)| Weight { var, at: state >> (n - 1 - i) & 1 == 0, strength: 1.0 };
+    let open = |(_, var): &(usize, Var)| case.known[var.index()].is_none();
+    net.parents(table).map(|(p, _)| p).enumerate().filter(open).map(weight).collect()
 }
 
 struct Builder<'a> {
@@ -276,12 +287,15 @@ impl Builder<'_> {
         let tiny = |x: f64| x > 0.0 && x < TINY;
         let gate = self.net.gate(v);
         self.model.extreme |= match gate {
-            Gate::Root { .. } => false,
+            Gate::Root { .. } | Gate::Table { .. } => false,
             Gate::AnyOf { leak } | Gate::AllOf { leak } => tiny(leak),
         } || self.net.parents(v).any(|(_, a)| tiny(a.strength));
         let known = self.case.known[v.index()];
         if let Some(value) = known {
             self.scale(self.case.likelihood(v, value));
+        }
+        if let Gate::Table { .. } = gate {
+            return self.plain(v, known);
         }
         let steps = Steps::new(self.net, v, &self.case.known);
         if steps.open <= 2 {
@@ -313,6 +327,26 @@ impl Builder<'_> {
             None => {
                 scope.push(self.of(v));
                 rows.iter().map(|r| r[0]).chain(rows.iter().map(|r| r[1])).collect()
+            }
+        };
+        self.table(scope, cells);
+    }
+
+    /// A plain table, the rows that what is known rules out left out.
+    fn plain(&mut self, v: Var, known: Option<bool>) {
+        let open = |p: &Var| self.case.known[p.index()].is_none();
+        // The last parent changes fastest in a table of the net, the first of a scope in one of the model.
+        let parents: Vec<Var> = self.net.parents(v).map(|(p, _)| p).filter(open).collect();
+        let mut scope: Vec<u32> = parents.iter().rev().map(|p| self.of(*p)).collect();
+        let rows: Vec<f64> = self.net.open_rows(v, &self.case.known).map(|(_, p)| p).collect();
+        let present = rows.iter().map(|p| Wide::from_f64(*p));
+        let absent = rows.iter().map(|p| Wide::complement(*p));
+        let cells: Vec<Wide> = match known {
+            Some(true) => present.collect(),
+            Some(false) => absent.collect(),
+            None => {
+                scope.push(self.of(v));
+                absent.chain(present).collect()
             }
         };
         self.table(scope, cells);

@@ -72,6 +72,14 @@ fn add_clauses(net: &Net, var: Var, clauses: &mut Vec<Vec<u32>>) {
                 clauses.push(vec![yes]);
             }
         }
+        Gate::Table { .. } => {
+            let n = net.parents(var).len();
+            for (state, p) in net.rows(var).iter().enumerate().filter(|(_, p)| **p == 0.0 || **p == 1.0) {
+                let mut c = vec![if *p == 0.0 { no } else { yes }];
+                c.extend(net.parents(var).enumerate().map(|(i, (v, _))| lit(v, state >> (n - 1 - i) & 1 == 0)));
+                clauses.push(c);
+            }
+        }
         Gate::AnyOf { leak } => {
             if leak == 0.0 {
                 let mut c = vec![no];
@@ -287,6 +295,21 @@ mod tests {
         assert!(logic.refutes(&[lit(x, true), lit(y, true), lit(all, false)]));
         assert!(!logic.refutes(&[lit(x, true), lit(y, true), lit(any, false)]));
         assert!(!logic.refutes(&[lit(any, true), lit(all, false)]));
+    }
+
+    #[test]
+    fn the_certain_rows_of_a_table_are_clauses() {
+        let mut b = NetBuilder::new();
+        let x = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let y = b.add(Gate::Root { prior: 0.1 }).expect("sound");
+        let t = b.add_table(&[x, y], &[0.0, 0.5, 1.0, 0.5]).expect("sound");
+        let net = b.build().expect("sound");
+        let logic = Logic::new(&net, &[true; 3]);
+        assert!(logic.refutes(&[lit(t, true), lit(x, false), lit(y, false)]));
+        assert!(logic.refutes(&[lit(t, false), lit(x, true), lit(y, false)]));
+        assert!(!logic.refutes(&[lit(t, true), lit(x, false)]));
+        let forced = logic.forced(&[lit(t, true), lit(x, false)]).expect("possible");
+        assert!(forced.contains(&(y, true)));
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::Trouble;
 use super::bounds;
 use super::eliminate::{Plan, Tape, neighbours};
 use super::evidence::{Case, Evidence};
-use super::gates::{Form, Model, NONE, Shape, Weight, build};
+use super::gates::{Form, Model, NONE, Shape, Weight, build, indicators};
 use super::number::{Dd, Number, Wide};
 use super::order::{Part, parts};
 use super::relevance::{add_ancestors, ancestors};
@@ -227,6 +227,13 @@ impl Solved {
 
     /// Probability of a gate that takes no part itself.
     fn below(&self, net: &Net, case: &Case, var: Var) -> Option<f64> {
+        if let Gate::Table { .. } = net.gate(var) {
+            let mut p = Wide::ZERO;
+            for (state, present) in net.open_rows(var, &case.known).filter(|r| r.1 > 0.0) {
+                p = p.plus(Wide::from_f64(present).times(self.expect(net, &indicators(net, case, var, state))?));
+            }
+            return Some(p.to_f64());
+        }
         let f = Form::new(net, var, &case.known);
         let mut p = Wide::ZERO;
         if !f.alpha.is_zero() {

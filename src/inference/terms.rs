@@ -2,10 +2,10 @@
 //!
 //! Takes a variable below the model, gives products of weights on single variables of the model whose
 //! expectations add up to its probability. A condition between the two is no new variable: it is summed
-//! out by its own two products, each time doubling the number of terms.
+//! out by its own two products, each time doubling the number of terms; a plain table by a product for each of its rows.
 
 use super::evidence::Case;
-use super::gates::{Form, Model, NONE, Weight};
+use super::gates::{Form, Model, NONE, Weight, indicators};
 use crate::graph::net::{Gate, Net, Var};
 
 /// Place of each variable in the net's order.
@@ -44,8 +44,17 @@ impl Term {
                 continue;
             };
             let (var, v) = term.weights.swap_remove(last);
-            let f = Form::new(net, var, &case.known);
             let step = v[1] - v[0];
+            if let Gate::Table { .. } = net.gate(var) {
+                for (state, present) in net.open_rows(var, &case.known) {
+                    open.extend(term.times(v[0] + step * present, &indicators(net, case, var, state), &[]));
+                    if open.len() + done.len() > most {
+                        return None;
+                    }
+                }
+                continue;
+            }
+            let f = Form::new(net, var, &case.known);
             let (alpha, beta) = (step * f.alpha.to_f64(), step * f.beta.to_f64());
             let lone = v[0] + if f.inhibitors.is_empty() { alpha } else { 0.0 };
             if !f.inhibitors.is_empty() && alpha != 0.0 {
