@@ -231,6 +231,36 @@ proptest! {
     }
 
     #[test]
+    fn weights_of_evidence_are_ratios_of_enumerated_odds(specs in nodes(11, open_probability()), raw in findings(5), pick in any::<u16>()) {
+        let net = net_of(&specs);
+        let evidence = evidence_of(&net, &raw);
+        let var = Var(u32::from(pick) % net.len() as u32);
+        // Two findings an answer.
+        let answer_of: Vec<usize> = (0..evidence.len()).map(|i| i / 2).collect();
+        let odds = |wanted: &dyn Fn(usize) -> bool| {
+            let part: Evidence =
+                evidence.iter().zip(&answer_of).filter(|(_, a)| wanted(**a)).map(|(f, _)| *f).collect();
+            enumerate(&net, &part).map(|p| p.present[var.index()].value()).map(|p| p / (1.0 - p))
+        };
+        let Ok(weights) = Engine::new(&net).weights(&evidence, &answer_of, &[var], &Limits::default()) else {
+            prop_assert!(odds(&|_| true).is_err());
+            return Ok(());
+        };
+        prop_assert_eq!(weights.len(), evidence.len().div_ceil(2));
+        for (i, w) in weights.iter().enumerate() {
+            let pairs = [(odds(&|a| a < i), odds(&|a| a <= i)), (odds(&|a| a != i), odds(&|_| true))];
+            for (got, (before, after)) in [w[0].in_turn, w[0].besides].into_iter().zip(pairs) {
+                let (before, after) = (before.unwrap(), after.unwrap());
+                // One less a probability near one has few digits left by enumeration.
+                if [before, after].iter().all(|odds| (1e-9..1e5).contains(odds)) {
+                    let wanted = 10.0 * (after / before).log10();
+                    prop_assert!((got - wanted).abs() < 1e-6, "answer {i}: {got}, wanted {wanted}");
+                }
+            }
+        }
+    }
+
+    #[test]
     fn targets_alone_get_the_same_as_everything(specs in nodes(12, probability()), raw in findings(5), pick in any::<u16>()) {
         let net = net_of(&specs);
         let evidence = evidence_of(&net, &raw);

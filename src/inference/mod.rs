@@ -42,12 +42,14 @@ mod relevance;
 mod sweep;
 mod terms;
 mod variations;
+mod weight;
 
 pub use enumerate::{ENUMERATION_LIMIT, enumerate};
 pub use evidence::{Evidence, Finding};
 pub use explanation::Explanation;
 pub use posterior::{Engine, Limits, Posterior, Spread, Work};
 pub use sweep::{Glance, Pairwise, Prepared};
+pub use weight::Weight;
 
 /// Why there is no posterior.
 #[derive(Clone, PartialEq, Debug, thiserror::Error)]

@@ -2,6 +2,7 @@
 
 use super::view::{Heard, capital};
 use super::{Assessment, Trace};
+use crate::inference::Weight;
 
 /// Every answer so far, one a line.
 pub(super) fn answers(trace: &Trace<'_>) -> Vec<String> {
@@ -29,14 +30,18 @@ pub(super) fn why(trace: &Trace<'_>, assessment: &Assessment) -> Vec<String> {
             lines.push(format!("  {} ({} likely){leads}.", capital(&outcome.answer), percent(outcome.probability)));
         }
     }
-    for ranked in assessment.ranked.iter().take(3) {
+    let leading = &assessment.ranked[..assessment.ranked.len().min(3)];
+    let weights = trace.weights(&leading.iter().map(|r| r.var).collect::<Vec<_>>());
+    for (cause, ranked) in leading.iter().enumerate() {
         let history = trace.history(ranked.var);
         lines.push(format!("{}:", capital(&trace.fitted.name(ranked.var, trace.book))));
         lines.push(format!("  {} before anything was said", percent(history[0])));
         for (i, pair) in history.windows(2).enumerate() {
             if (pair[1] - pair[0]).abs() >= 0.005 {
                 let answer = trace.answer_view(i);
-                lines.push(format!("  {} after {}. {} {}", percent(pair[1]), answer.number, answer.what, answer.said));
+                let odds = odds(weights[i][cause]);
+                let after = percent(pair[1]);
+                lines.push(format!("  {after} after {}. {} {}{odds}", answer.number, answer.what, answer.said));
             }
         }
         if let Some(cause) = view.causes.iter().find(|c| c.id == trace.fitted.id(ranked.var, trace.book)) {
@@ -49,6 +54,24 @@ pub(super) fn why(trace: &Trace<'_>, assessment: &Assessment) -> Vec<String> {
         }
     }
     lines
+}
+
+/// How much an answer moved the odds of a cause, in two figures; nothing where it moved them by less than a tenth or all the way.
+fn odds(weight: Weight) -> String {
+    let times = weight.times();
+    let figure = |x: f64| {
+        if x < 9.95 {
+            return format!("{x:.1}");
+        }
+        let unit = 10_f64.powi(x.log10().floor() as i32 - 1);
+        format!("{:.0}", (x / unit).round() * unit)
+    };
+    match times {
+        t if !t.is_finite() || t == 0.0 => String::new(),
+        t if t >= 1.1 => format!(": odds times {}", figure(t)),
+        t if t <= 1.0 / 1.1 => format!(": odds divided by {}", figure(1.0 / t)),
+        _ => String::new(),
+    }
 }
 
 /// A probability in whole per cent; small and great ones are not rounded to nought or a hundred.

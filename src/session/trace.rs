@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use crate::advice::{Advice, Gate, Person, Ranked, Situation, gate, propose, rank};
 use crate::graph::net::Var;
 use crate::graph::{FitProblem, Fitted, What, fit};
-use crate::inference::{Engine, Evidence, Finding, Limits, Posterior, Spread, Trouble};
+use crate::inference::{Engine, Evidence, Finding, Limits, Posterior, Spread, Trouble, Weight};
 use crate::knowledge::book::{Book, CheckReading, Node};
 use crate::units::Measured;
 use crate::vehicle::Vehicle;
@@ -444,6 +444,15 @@ impl<'b> Trace<'b> {
                 engine.posterior_of(&evidence, &[var], &self.limits).map_or(f64::NAN, |p| p.present[0].value())
             })
             .collect()
+    }
+
+    /// By answer, by cause, how much the answer moved the cause; nothing where that is not known exactly.
+    pub fn weights(&self, causes: &[Var]) -> Vec<Vec<Weight>> {
+        let (evidence, from) = self.evidence(&self.answers);
+        let mut weights =
+            Engine::new(&self.fitted.net).weights(&evidence, &from, causes, &self.limits).unwrap_or_default();
+        weights.resize(self.answers.len(), vec![Weight::default(); causes.len()]);
+        weights
     }
 
     /// Records a finding given from outside, such as `sign@place=yes`. Without a place, the places already spoken of are meant, or else all.
