@@ -1,5 +1,7 @@
 //! What the knowledge holds: every kind of entry as plain data, and the links between faults, conditions and signs.
 
+use std::collections::HashMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::{Each, End, Relation, Scale, Side, When};
@@ -645,13 +647,12 @@ pub struct Book {
 }
 
 impl Book {
-    /// The node of that id.
-    pub fn node(&self, id: &str) -> Option<Node> {
-        self.faults
-            .index(id)
-            .map(Node::Fault)
-            .or_else(|| self.conditions.index(id).map(Node::Condition))
-            .or_else(|| self.signs.index(id).map(Node::Sign))
+    /// Every node by its id.
+    pub fn nodes_by_id(&self) -> HashMap<&str, Node> {
+        let signs = self.signs.ids().zip(0..).map(|(id, i)| (id, Node::Sign(i)));
+        let conditions = self.conditions.ids().zip(0..).map(|(id, i)| (id, Node::Condition(i)));
+        // Where two kinds share an id, which is a problem of its own, the fault is meant.
+        signs.chain(conditions).chain(self.faults.ids().zip(0..).map(|(id, i)| (id, Node::Fault(i)))).collect()
     }
 
     /// By what the priors of a system are multiplied; 1 where no rate speaks of it.

@@ -294,9 +294,10 @@ fn scale(f: &mut Fields<'_, '_>, id: &str, book: &mut Book) {
 
 /// Turns written links into links between nodes; complains of unknown ends and links written twice.
 fn tie(book: &mut Book, written: Vec<WrittenLink>, problems: &mut Vec<Problem>) {
-    let mut links = Vec::new();
+    let mut links = Vec::with_capacity(written.len());
+    let nodes = book.nodes_by_id();
     for link in written {
-        let (Some(here), Some(other)) = (book.node(&link.here), book.node(&link.other.id)) else {
+        let (Some(&here), Some(&other)) = (nodes.get(link.here.as_str()), nodes.get(link.other.id.as_str())) else {
             if !link.other.id.is_empty() {
                 let all = book.faults.ids().chain(book.conditions.ids()).chain(book.signs.ids());
                 problems.push(rules::unknown("fault, condition or sign", &link.other, all));

@@ -11,6 +11,7 @@ use splitpin::graph::fit;
 use splitpin::graph::net::Var;
 use splitpin::inference::{Engine, Limits};
 use splitpin::knowledge::book::{Book, Node};
+use splitpin::knowledge::load::load;
 use splitpin::session::{Answer, Said, Trace};
 use splitpin::{embed, vehicle};
 
@@ -18,6 +19,7 @@ use splitpin::{embed, vehicle};
 mod sampling;
 
 mod nets;
+mod templates;
 
 use nets::{Seeded, case, two_layers, workshop};
 use sampling::{Draw, state};
@@ -130,9 +132,23 @@ fn three(c: &mut Criterion) {
     }
 }
 
+/// Text files of many faults: read and checked, then fitted to a vehicle.
+fn templates(c: &mut Criterion) {
+    const VEHICLE: &str = "[traits]\nwheels = 3\n[places]\nlamp = [\"nearside\", \"offside\"]\n";
+    for roots in [500, 10_000, 50_000] {
+        let files = templates::texts(&workshop(104, roots));
+        let book = load(&files).book;
+        let van = vehicle::read("bench", "bench", VEHICLE, &book).vehicle;
+        c.bench_function(&format!("templates-{roots}/load"), |b| b.iter_with_large_drop(|| load(&files)));
+        c.bench_function(&format!("templates-{roots}/fit"), |b| {
+            b.iter_with_large_drop(|| fit(&book, &van, TODAY).expect("it fits"));
+        });
+    }
+}
+
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(300)).measurement_time(std::time::Duration::from_secs(1));
-    targets = knowledge, two, three
+    targets = knowledge, two, three, templates
 }
 criterion_main!(benches);
