@@ -298,9 +298,12 @@ impl Builder<'_> {
             return self.plain(v, known);
         }
         let steps = Steps::new(self.net, v, &self.case.known);
-        if steps.open <= 2 {
+        if self.folds(v, known) {
+            // Few parents or many: a product joins nothing.
+            self.rank(v, known);
+        } else if steps.open <= 2 {
             self.direct(v, known, &steps);
-        } else if self.shape == Shape::Chain && !self.folds(v, known) {
+        } else if self.shape == Shape::Chain {
             self.chain(v, known, &steps);
         } else {
             self.rank(v, known);

@@ -38,6 +38,7 @@ mod logic;
 mod number;
 mod order;
 mod posterior;
+mod relax;
 mod relevance;
 mod sweep;
 mod terms;

@@ -22,12 +22,21 @@ pub struct Limits {
     /// Table cells of one elimination, counted before it starts. A cell costs a few dozen
     /// floating-point operations and up to 16 bytes.
     pub cells: u64,
+    /// Where an exact answer would take more, bounds may take this many times as many cells in all.
+    pub effort: u32,
 }
 
 impl Default for Limits {
-    /// 2²² cells: under a second and under 150 MB on anything current.
+    /// 2²² cells: under a second and under 150 MB on anything current; bounds may take as long as two such answers.
     fn default() -> Self {
-        Limits { cells: 1 << 22 }
+        Limits { cells: 1 << 22, effort: 2 }
+    }
+}
+
+impl Limits {
+    /// So many cells, and the usual effort for bounds.
+    pub fn cells(cells: u64) -> Limits {
+        Limits { cells, ..Limits::default() }
     }
 }
 
@@ -99,6 +108,19 @@ impl Posterior {
     /// Whether every probability is exact.
     pub fn is_exact(&self) -> bool {
         self.ln_evidence_low == self.ln_evidence && self.present.iter().all(Spread::is_exact)
+    }
+}
+
+impl Posterior {
+    /// What two posteriors of the same question know together: both bounds hold, so the narrower does.
+    fn met(mut self, other: &Posterior) -> Posterior {
+        for (own, other) in self.present.iter_mut().zip(&other.present) {
+            *own = Spread { low: own.low.max(other.low), high: own.high.min(other.high) };
+        }
+        self.ln_evidence = self.ln_evidence.min(other.ln_evidence);
+        self.ln_evidence_low = self.ln_evidence_low.max(other.ln_evidence_low);
+        self.work.add(other.work.cells, other.work.width);
+        self
     }
 }
 
@@ -335,6 +357,27 @@ impl<'n> Engine<'n> {
             ln_evidence_low: low.ln(),
             work,
         })
+    }
+
+    /// As [`posterior_of`](Self::posterior_of), with twice the effort each time for as long as the answer is not exact and `go_on` says so:
+    /// bounds that tighten with time, for whoever has a clock.
+    ///
+    /// # Errors
+    /// As [`posterior_of`](Self::posterior_of).
+    pub fn tighten(
+        &self,
+        evidence: &Evidence,
+        targets: &[Var],
+        limits: &Limits,
+        mut go_on: impl FnMut(&Posterior) -> bool,
+    ) -> Result<Posterior, Trouble> {
+        let mut limits = *limits;
+        let mut best = self.posterior_of(evidence, targets, &limits)?;
+        while !best.is_exact() && limits.effort < u32::MAX && go_on(&best) {
+            limits.effort = limits.effort.max(1).saturating_mul(2);
+            best = best.met(&self.posterior_of(evidence, targets, &limits)?);
+        }
+        Ok(best)
     }
 
     /// Solves the model over the variables inside, leaving out parts that would exceed the limit.

@@ -13,7 +13,7 @@ use crate::units::Measured;
 use crate::vehicle::Vehicle;
 
 /// The work limit: beyond it probabilities are shown as ranges.
-const WORK: Limits = Limits { cells: 1 << 20 };
+const WORK: Limits = Limits { cells: 1 << 20, effort: 4 };
 
 /// Chance that a remedy helps though its cause was another one: a connection disturbed, something cleaned in passing. Common practice.
 const CURED_BY_CHANCE: f64 = 0.03;
