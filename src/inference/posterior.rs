@@ -153,13 +153,15 @@ pub(crate) struct Solved {
 /// A difference d in `f64` means errors of about d · 1e-16 in double-double.
 const PART_COMPANY: f64 = 1e-5;
 
+/// Difference between plain and double-double posteriors up to which plain `f64` is good enough for look-ahead.
+pub(crate) const GOOD: f64 = 1e-8;
+
 /// A cell of wide numbers costs as much as this many in double-double.
 pub(crate) const WIDE_COST: u64 = 8;
 
 /// Runs the parts in double-double with the check against plain `f64`. `None`: not to be trusted.
 /// The flag tells whether plain `f64` is good enough for look-ahead.
 pub(crate) fn run(plan: &Plan, model: &Model) -> Option<(Tape<Dd>, Wide, bool)> {
-    const GOOD: f64 = 1e-9;
     if model.extreme {
         return None;
     }

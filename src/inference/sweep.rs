@@ -5,14 +5,15 @@
 //! signs puts eight of them side by side through one reverse sweep; a sign nobody has looked at yet
 //! is then no new variable but a weight on each of its parents. What is shown to a person comes from
 //! [`Engine::posterior`], never from here. Where plain `f64` did not agree with double-double at the
-//! present state to 1e-9, every question here is answered the slow and sure way. Joint chances are good to
-//! about 1e-9; a posterior after an unlikely finding is as good as that divided by the finding's chance.
+//! present state to 1e-8, gates are written as chains without signs; where that does not agree either,
+//! every question here is answered the slow and sure way. Joint chances are good to about 1e-8; a
+//! posterior after an unlikely finding is as good as that divided by the finding's chance.
 
 use super::Trouble;
 use super::eliminate::{Plan, Tape};
 use super::evidence::{Case, Evidence, Finding};
 use super::gates::{Model, NONE, Shape, build};
-use super::posterior::{Engine, Limits, Posterior, order_parts};
+use super::posterior::{Engine, GOOD, Limits, Pass, Posterior, Solved, WIDE_COST, order_parts};
 use super::relevance::ancestors;
 use super::terms::{Term, ranks};
 use super::variations::Variations;
@@ -65,7 +66,8 @@ pub struct Prepared<'n> {
     case: Case,
     ln_evidence: f64,
     cells: u64,
-    plain: bool,
+    /// How gates are written so that plain arithmetic can be trusted; none: it cannot.
+    plain: Option<Shape>,
 }
 
 /// Signs side by side in one sweep.
@@ -112,6 +114,10 @@ impl<'n> Engine<'n> {
         if !solved.whole.is_positive() {
             return Err(Trouble::Clash { findings: (0..evidence.len()).collect() });
         }
+        let plain = match &solved.pass {
+            Pass::Double(_) if solved.plain_agrees => Some(Shape::Rank),
+            _ => self.unsigned_agrees(&case, &inside, &solved, limits).then_some(Shape::Chain),
+        };
         Ok(Prepared {
             engine: *self,
             evidence: evidence.clone(),
@@ -119,8 +125,29 @@ impl<'n> Engine<'n> {
             case,
             ln_evidence: solved.whole.ln(),
             cells: solved.plan.cells,
-            plain: solved.plain_agrees,
+            plain,
         })
+    }
+}
+
+impl Engine<'_> {
+    /// Whether plain arithmetic without hidden bits, and so without anything to cancel, gives what was solved.
+    fn unsigned_agrees(&self, case: &Case, inside: &[bool], solved: &Solved, limits: &Limits) -> bool {
+        let model = build(self.net, case, inside, &vec![false; self.net.len()], Shape::Chain);
+        let list = order_parts(&model, None, limits);
+        let Ok(plan) = Plan::new_within(&model, &list, limits.cells / WIDE_COST) else { return false };
+        let (mut tape, whole) = Tape::<f64>::forward(&plan, &model);
+        if !whole.is_positive() {
+            return false;
+        }
+        tape.reverse(&plan);
+        let agree = |v: Var| {
+            let (here, there) = (model.of[v.index()], solved.model.of[v.index()]);
+            let own = (here != NONE).then(|| tape.marginal(&plan, here)).flatten().map(share);
+            let wanted = (there != NONE).then(|| solved.marginal(there)).flatten();
+            own.zip(wanted).is_none_or(|(own, wanted)| (own - wanted).abs() <= GOOD)
+        };
+        (whole.ln() - solved.whole.ln()).abs() <= GOOD && self.net.vars().all(agree)
     }
 }
 
@@ -182,14 +209,12 @@ impl<'n> Prepared<'n> {
     /// Logarithm of the total and posteriors of the targets in one plain pass; nothing when plain
     /// arithmetic cannot be trusted.
     fn quick(&self, case: &Case, targets: &[Var]) -> Result<Option<(f64, Vec<f64>)>, Trouble> {
-        if !self.plain {
-            return Ok(None);
-        }
+        let Some(shape) = self.plain else { return Ok(None) };
         let net = self.net();
         let inside = ancestors(net, case.touched.iter().chain(targets).copied());
         let keep = keep(net, targets);
-        let model = build(net, case, &inside, &keep, Shape::Rank);
-        if model.extreme {
+        let model = build(net, case, &inside, &keep, shape);
+        if model.extreme && shape == Shape::Rank {
             return Ok(None);
         }
         let list = order_parts(&model, None, &self.limits);
@@ -301,7 +326,7 @@ impl<'n> Prepared<'n> {
         for &s in signs {
             net.parents(s).for_each(|(p, _)| keep[p.index()] = true);
         }
-        build(net, &self.case, &within, &keep, Shape::Rank)
+        build(net, &self.case, &within, &keep, self.plain.unwrap_or(Shape::Rank))
     }
 
     /// One sign by full posteriors.
@@ -333,13 +358,13 @@ impl<'n> Prepared<'n> {
         rank: &[u32],
         (extend, apart): (bool, Option<u64>),
     ) -> Result<Swept, Trouble> {
-        if !self.plain {
+        if self.plain.is_none() {
             return Ok(Swept::Unsure);
         }
         let net = self.net();
         let case = &self.case;
         let model = self.model(if extend { signs } else { &[] }, targets);
-        if model.extreme {
+        if model.extreme && self.plain == Some(Shape::Rank) {
             return Ok(Swept::Unsure);
         }
         let mut wanted: Vec<Var> = signs.to_vec();
