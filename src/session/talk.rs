@@ -78,6 +78,9 @@ enum Stage {
     Clash(Vec<usize>),
 }
 
+/// What follows from answers, or which of them clash.
+type Assessed = Result<Assessment, Vec<usize>>;
+
 /// A conversation about one case.
 pub struct Talk<'b> {
     /// The case.
@@ -85,14 +88,29 @@ pub struct Talk<'b> {
     ear: &'b Ear,
     stage: Stage,
     pending: VecDeque<Pending>,
-    assessed: Option<Result<Assessment, Vec<usize>>>,
+    assessed: Option<Assessed>,
+    /// The answers of that assessment, and earlier assessments with theirs, for taking answers back.
+    assessed_for: Vec<Answer>,
+    earlier: VecDeque<(Vec<Answer>, Assessed)>,
     heard: Heard,
 }
+
+/// Earlier assessments kept: so many answers can be taken back without working anything out again.
+const EARLIER: usize = 32;
 
 impl<'b> Talk<'b> {
     /// Begins.
     pub fn new(trace: Trace<'b>, ear: &'b Ear) -> Self {
-        Talk { trace, ear, stage: Stage::Symptom, pending: VecDeque::new(), assessed: None, heard: Heard::default() }
+        Talk {
+            trace,
+            ear,
+            stage: Stage::Symptom,
+            pending: VecDeque::new(),
+            assessed: None,
+            assessed_for: Vec::new(),
+            earlier: VecDeque::new(),
+            heard: Heard::default(),
+        }
     }
 
     /// The state of the case.
@@ -107,14 +125,31 @@ impl<'b> Talk<'b> {
     }
 
     fn assess(&mut self) {
-        if self.assessed.is_none() {
-            self.assessed = Some(self.trace.assess());
+        if self.assessed.is_some() {
+            return;
+        }
+        let known = self.earlier.iter().rposition(|(answers, _)| answers == self.trace.answers());
+        let known = known.and_then(|at| self.earlier.remove(at));
+        self.assessed = Some(match known {
+            Some((_, assessed)) => assessed,
+            None => self.trace.assess(),
+        });
+        self.assessed_for = self.trace.answers().to_vec();
+    }
+
+    /// The answers are about to change, or have: what followed from them is put aside.
+    fn put_aside(&mut self) {
+        if let Some(assessed) = self.assessed.take() {
+            if self.earlier.len() == EARLIER {
+                self.earlier.pop_front();
+            }
+            self.earlier.push_back((std::mem::take(&mut self.assessed_for), assessed));
         }
     }
 
     fn push(&mut self, answer: Answer) {
         self.trace.push(answer);
-        self.assessed = None;
+        self.put_aside();
     }
 
     /// Hears a text and settles everything without asking: the best match, the first place. Gives notes on what was taken for granted.
@@ -201,9 +236,10 @@ impl<'b> Talk<'b> {
         Reply { notes: Vec::new(), case: None, all_causes: false, lines: Vec::new(), summary, ask: Ask::Nothing }
     }
 
-    /// The present state once more.
+    /// The present state once more, worked out anew: the case may have been changed from outside.
     pub fn refresh(&mut self) -> Reply {
         self.assessed = None;
+        self.earlier.clear();
         if !self.trace.answers().is_empty() && matches!(self.stage, Stage::Symptom) && self.pending.is_empty() {
             self.stage = Stage::Asking;
         }
@@ -232,7 +268,7 @@ impl<'b> Talk<'b> {
         if self.trace.is_closed() {
             // What was said before the repair speaks of a state that is gone.
             self.trace.begin_again();
-            self.assessed = None;
+            self.put_aside();
         }
         let notes = self.hear(text);
         self.settle(notes)
@@ -478,7 +514,7 @@ impl<'b> Talk<'b> {
             Some(index) if clash.contains(&index) => {
                 let view = self.trace.answer_view(index);
                 self.trace.take_back(index);
-                self.assessed = None;
+                self.put_aside();
                 self.reply(vec![format!("Taken back: {} {}.", view.what, view.said)])
             }
             _ => self.reply(vec!["Type one of the numbers shown, or u for the last answer.".to_owned()]),
@@ -617,7 +653,7 @@ impl<'b> Talk<'b> {
         let Some(last) = last else { return self.reply(vec!["There is nothing to take back.".to_owned()]) };
         let view = self.trace.answer_view(last);
         self.trace.undo();
-        self.assessed = None;
+        self.put_aside();
         self.stage = if self.trace.answers().is_empty() { Stage::Symptom } else { Stage::Asking };
         self.reply(vec![format!("Taken back: {} {}.", view.what, view.said)])
     }
