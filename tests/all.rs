@@ -11,6 +11,7 @@ mod reference_electrics;
 mod reference_limits;
 /// Lines of the inspection manual against the table of them.
 mod reference_manual;
+mod reference_plans;
 /// Tables of `tests/reference/`, and the built-in knowledge.
 mod reference_tables;
 

@@ -17,6 +17,7 @@
 //! Takes a [`Fitted`](crate::graph::Fitted) graph, evidence and a [`Person`]; gives an [`Advice`] of plain data. Never asks, never prints.
 
 mod cost;
+pub mod decision;
 mod person;
 mod plan;
 mod propose;
