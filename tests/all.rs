@@ -1,5 +1,7 @@
 //! Every integration test, in one binary. A file in `tests/` that is not listed here fails `every_test_file_is_listed`.
 
+/// Classic networks against two general-purpose libraries.
+mod inference_classic;
 /// Random nets against brute force, and what must not change a posterior.
 mod inference_exact;
 /// Published and printed examples, and the seeded nets with their exact answers.

@@ -5,7 +5,7 @@
 
 use std::hint::black_box;
 
-use criterion::{Criterion, criterion_group, criterion_main};
+use criterion::{Criterion, criterion_group};
 use splitpin::advice::{Person, Step};
 use splitpin::graph::fit;
 use splitpin::graph::net::Var;
@@ -18,7 +18,9 @@ use splitpin::{embed, vehicle};
 #[path = "../sampling.rs"]
 mod sampling;
 
+mod classic;
 mod nets;
+mod outside;
 mod templates;
 
 use nets::{Seeded, case, two_layers, workshop};
@@ -151,4 +153,13 @@ criterion_group! {
     config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(300)).measurement_time(std::time::Duration::from_secs(1));
     targets = knowledge, two, three, templates
 }
-criterion_main!(benches);
+
+/// With `COMPARE_INTO=folder` nothing is measured for its own sake: nets, cases, posteriors and times are written for `compare.py`.
+fn main() {
+    if let Some(folder) = std::env::var_os("COMPARE_INTO") {
+        outside::write(std::path::Path::new(&folder));
+        return;
+    }
+    benches();
+    Criterion::default().configure_from_args().final_summary();
+}
