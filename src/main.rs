@@ -4,7 +4,8 @@ use std::io::{self, BufWriter, IsTerminal};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use splitpin::surfaces::{Streams, run};
+use etcetera::BaseStrategy as _;
+use splitpin::surfaces::{Data, Streams, run};
 
 fn main() -> ExitCode {
     start_log();
@@ -19,6 +20,7 @@ fn main() -> ExitCode {
         colour: io::stdout().is_terminal() && !no_colour && !dumb,
         today: jiff::ZonedDateTime::now().date(),
         history: history(),
+        data: data(),
     };
     let exit = run(std::env::args_os(), &mut streams);
     ExitCode::from(exit.code())
@@ -44,4 +46,11 @@ fn history() -> Option<PathBuf> {
     let absolute = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute());
     let state = absolute("XDG_STATE_HOME").or_else(|| absolute("HOME").map(|h| h.join(".local/state")))?;
     Some(state.join("splitpin/history"))
+}
+
+/// Where records may stand: the folder of `SPLITPIN_DATA`, or the data folder of the platform.
+fn data() -> Data {
+    let named = std::env::var_os("SPLITPIN_DATA").filter(|v| !v.is_empty()).map(PathBuf::from);
+    let home = etcetera::choose_base_strategy().ok().map(|s| s.data_dir().join("splitpin"));
+    Data { named, home }
 }

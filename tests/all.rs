@@ -28,6 +28,9 @@ mod hidden_faults;
 /// Every rule of the knowledge is broken by a fixture, and told as it should be.
 mod knowledge_rules;
 
+/// The records under blows: kills, two programs at once, a full disk, a clock set back.
+mod records;
+
 /// What people type and write wrongly: nothing is lost, nothing panics, nothing drives the terminal.
 mod bad_input;
 

@@ -27,7 +27,7 @@ use splitpin::advice::Person;
 use splitpin::knowledge::{Book, Files, load};
 use splitpin::report::render_all;
 use splitpin::session::{Ask, Ear, Given, Talk, Trace};
-use splitpin::surfaces::{Exit, Streams, run};
+use splitpin::surfaces::{Data, Exit, Streams, run};
 use splitpin::vehicle::{self, LoadedVehicle, Vehicle};
 use unicode_width::UnicodeWidthStr as _;
 
@@ -56,6 +56,7 @@ fn splitpin<A: Into<OsString> + Clone>(args: &[A], input: &[u8]) -> Ran {
         colour: false,
         today: TODAY,
         history: None,
+        data: Data::default(),
     };
     let exit = run(words, &mut streams);
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("output is UTF-8");

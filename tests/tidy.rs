@@ -24,6 +24,7 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("advice", &["units", "knowledge", "vehicle", "graph", "inference"]),
     ("session", &["report", "units", "knowledge", "vehicle", "graph", "inference", "symptom", "advice"]),
     ("reckon", &["report", "units"]),
+    ("records", &["report", "units"]),
     (
         "surfaces",
         &[
@@ -38,6 +39,7 @@ const LAYERS: &[(&str, &[&str])] = &[
             "advice",
             "session",
             "reckon",
+            "records",
         ],
     ),
 ];

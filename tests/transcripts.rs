@@ -8,7 +8,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use splitpin::surfaces::{Streams, run};
+use splitpin::surfaces::{Data, Streams, run};
 
 /// Opens a block.
 const OPEN: &str = "```splitpin";
@@ -29,6 +29,7 @@ fn play(command: &str, typed: &[String]) -> String {
         colour: false,
         today: jiff::civil::date(2026, 11, 25),
         history: None,
+        data: Data::default(),
     };
     run(words.into_iter().map(Into::into), &mut streams);
     let mut text = String::from_utf8(out).expect("the screen is text");

@@ -27,6 +27,11 @@ pub fn book() -> Book {
     }
 }
 
+/// The packed book as bytes, to tell one edition from another.
+pub fn packed() -> &'static [u8] {
+    PACKED
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

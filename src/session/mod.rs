@@ -7,6 +7,7 @@
 mod cited;
 mod explain;
 mod hear;
+pub mod keep;
 mod talk;
 mod trace;
 pub mod view;

@@ -236,6 +236,11 @@ impl<'b> Talk<'b> {
         Reply { notes: Vec::new(), case: None, all_causes: false, lines: Vec::new(), summary, ask: Ask::Nothing }
     }
 
+    /// Words typed that are not settled: which thing or place they mean is still to be said.
+    pub fn unsettled(&self) -> String {
+        self.pending.iter().map(|p| p.hearing.words.as_str()).collect::<Vec<_>>().join(" and ")
+    }
+
     /// The present state once more, worked out anew: the case may have been changed from outside.
     pub fn refresh(&mut self) -> Reply {
         self.assessed = None;

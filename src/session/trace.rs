@@ -131,6 +131,7 @@ pub struct Trace<'b> {
     /// The work limit of the inference.
     pub limits: Limits,
     answers: Vec<Answer>,
+    case: usize,
 }
 
 impl<'b> Trace<'b> {
@@ -141,7 +142,7 @@ impl<'b> Trace<'b> {
     pub fn new(book: &'b Book, vehicle: &Vehicle, person: Person, today: Date) -> Result<Self, FitProblem> {
         let fitted = fit(book, vehicle, today)?;
         tracing::debug!(variables = fitted.net.len(), checks = fitted.checks.len(), "fitted");
-        Ok(Trace { book, fitted, person, limits: WORK, answers: Vec::new() })
+        Ok(Trace { book, fitted, person, limits: WORK, answers: Vec::new(), case: 0 })
     }
 
     /// The answers so far, in order.
@@ -167,6 +168,12 @@ impl<'b> Trace<'b> {
     /// Forgets every answer: a new case on the same vehicle.
     pub fn begin_again(&mut self) {
         self.answers.clear();
+        self.case += 1;
+    }
+
+    /// How many cases on this vehicle came before this one.
+    pub fn case(&self) -> usize {
+        self.case
     }
 
     /// Whether the last thing said was that the vehicle is put right and proved.

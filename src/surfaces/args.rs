@@ -41,6 +41,9 @@ pub struct Args {
     /// Today's date, year-month-day (for the vehicle's age)
     #[arg(long, global = true, value_name = "DATE")]
     pub today: Option<String>,
+    /// Keep records in this folder, instead of the one of SPLITPIN_DATA or your own data folder
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub data: Option<PathBuf>,
     /// Say what happens inside: error, warn, info, debug, trace
     #[arg(long, global = true, value_name = "LEVEL")]
     pub log: Option<String>,
@@ -71,7 +74,7 @@ pub enum Command {
 }
 
 /// How to trace.
-#[derive(Clone, Debug, clap::Args)]
+#[derive(Clone, Debug, Default, clap::Args)]
 pub struct TraceArgs {
     /// What is wrong, in your own words
     pub words: Vec<String>,
@@ -84,15 +87,21 @@ pub struct TraceArgs {
     /// Print the state of the case and do not ask
     #[arg(long)]
     pub no_input: bool,
-    /// What an hour of your own is worth, in pounds
-    #[arg(long, value_name = "POUNDS", default_value_t = 15.0)]
-    pub hourly: f64,
+    /// What an hour of your own is worth, in pounds [default: 15]
+    #[arg(long, value_name = "POUNDS")]
+    pub hourly: Option<f64>,
     /// A tool you own beyond the usual ones
     #[arg(long, value_name = "KIT")]
     pub have: Vec<String>,
     /// A usual tool you do not have
     #[arg(long, value_name = "KIT")]
     pub lack: Vec<String>,
+    /// Go on with the unfinished trace, or with that of a number of the logbook
+    #[arg(long, value_name = "NUMBER", num_args = 0..=1, require_equals = true, default_missing_value = "0")]
+    pub resume: Option<i64>,
+    /// Keep nothing of this trace
+    #[arg(long, conflicts_with = "resume")]
+    pub unkept: bool,
 }
 
 /// What to do with the knowledge.

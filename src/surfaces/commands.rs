@@ -8,7 +8,9 @@ use clap::Parser;
 use jiff::civil::Date;
 
 use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, TraceArgs, VehicleCommand};
+use super::desk::{Desk, Offer, as_begun, offer, taken_up};
 use super::exit::{Exit, Failure};
+use super::keeping::{self, Data};
 use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::screen::Screen;
 use super::wrap::wrap;
@@ -42,6 +44,8 @@ pub struct Streams<'a> {
     pub today: Date,
     /// Where typed lines are remembered at a terminal.
     pub history: Option<PathBuf>,
+    /// Where records may stand.
+    pub data: Data,
 }
 
 /// Runs the program; the words include the program's name.
@@ -225,7 +229,7 @@ fn export_links(book: &Book, streams: &mut Streams<'_>) -> Result<Exit, Failure>
 }
 
 /// The vehicle of a name or file, with traits set as the command line says.
-fn vehicle(args: &Args, name: Option<&str>, book: &Book) -> Result<Vehicle, Failure> {
+pub(super) fn vehicle(args: &Args, name: Option<&str>, book: &Book) -> Result<Vehicle, Failure> {
     let name = name.or(args.vehicle.as_deref()).unwrap_or(DEFAULT_VEHICLE);
     let loaded = match vehicle::demo(name, book) {
         Some(loaded) => loaded,
@@ -277,10 +281,12 @@ fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure> {
 fn person(book: &Book, args: Option<&TraceArgs>) -> Result<Person, Failure> {
     let mut person = Person::default();
     let Some(args) = args else { return Ok(person) };
-    if !(args.hourly.is_finite() && (0.0..=10_000.0).contains(&args.hourly)) {
-        return Err(Failure::new(Exit::Usage, "`--hourly` should be pounds an hour, from 0 up"));
+    if let Some(hourly) = args.hourly {
+        if !(hourly.is_finite() && (0.0..=10_000.0).contains(&hourly)) {
+            return Err(Failure::new(Exit::Usage, "`--hourly` should be pounds an hour, from 0 up"));
+        }
+        person.per_hour = Pence::from_pounds(hourly);
     }
-    person.per_hour = Pence::from_pounds(args.hourly);
     for id in args.have.iter().chain(&args.lack) {
         if book.kit.get(id).is_none() {
             let near = nearest(id, book.kit.ids()).map_or(String::new(), |n| format!("; did you mean `{n}`?"));
@@ -318,18 +324,31 @@ fn given(text: &str) -> Result<(String, Option<String>, Given), Failure> {
 /// `trace`, and the bare prompt.
 fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     let book = book(args, streams)?;
-    let vehicle = vehicle(args, None, &book)?;
     let today = today(args, streams)?;
-    let person = person(&book, trace_args)?;
-    let ear = Ear::new(&book);
     let screen = screen(args, streams);
-    let trace =
-        Trace::new(&book, &vehicle, person.clone(), today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
-    let mut talk = Talk::new(trace, &ear);
+    let ear = Ear::new(&book);
     let words = trace_args.map(|t| t.words.join(" ")).filter(|w| !w.trim().is_empty());
+    let given_any = trace_args.is_some_and(|t| !t.given.is_empty());
     let silent = trace_args.is_some_and(|t| t.json || t.no_input);
+    let mut desk = Desk::open(args, trace_args, today, streams)?;
+    let mut resumed = match trace_args.and_then(|t| t.resume) {
+        Some(number) => Some(desk.wanted(args, number, &book)?),
+        None => None,
+    };
     if silent {
-        return settled(&mut talk, trace_args, words.as_deref(), screen, streams);
+        let (args, trace_args) = as_begun(args, trace_args, resumed.as_ref(), &desk)?;
+        let vehicle = vehicle(&args, None, &book)?;
+        let person = person(&book, trace_args.as_ref())?;
+        let trace = begin(&book, &vehicle, &person, today)?;
+        let mut talk = Talk::new(trace, &ear);
+        if let Some(sitting) = &resumed {
+            let mut keeper = desk.keeper(&args, trace_args.as_ref(), &vehicle, today)?;
+            let (_, notes) = keeper.take_up(sitting, &mut talk.trace)?;
+            for note in notes {
+                writeln!(streams.err, "{}", screen.finish(&folded(&visible(&note))))?;
+            }
+        }
+        return settled(&mut talk, trace_args.as_ref(), words.as_deref(), screen, streams);
     }
     let mut lines: Box<dyn Lines + '_> = Box::new(Piped(&mut *streams.input));
     if streams.terminal {
@@ -344,40 +363,86 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         }
     }
     let out = &mut *streams.out;
+    for note in &desk.notes {
+        writeln!(out, "{}", screen.finish(&folded(&visible(note))))?;
+    }
+    let mut queued = None;
+    if resumed.is_none()
+        && words.is_none()
+        && !given_any
+        && let Some(sitting) = desk.offered(args, &book)?
+    {
+        match offer(&sitting, &mut desk, lines.as_mut(), screen, out)? {
+            Offer::TakeUp => resumed = Some(sitting),
+            Offer::BeginAnew => {}
+            Offer::Words(line) => queued = Some(line),
+            Offer::Stop(exit) => return Ok(exit),
+        }
+    }
+    let (args, trace_args) = &as_begun(args, trace_args, resumed.as_ref(), &desk)?;
+    let vehicle = vehicle(args, None, &book)?;
+    let person = person(&book, trace_args.as_ref())?;
+    let mut talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
+    let mut keeper = desk.keeper(args, trace_args.as_ref(), &vehicle, today)?;
     writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
-    let mut reply = talk.begin(words.as_deref());
-    if let Some(trace_args) = trace_args.filter(|t| !t.given.is_empty()) {
+    let mut reply = match &resumed {
+        None => talk.begin(words.as_deref()),
+        Some(sitting) => {
+            let (unsettled, notes) = keeper.take_up(sitting, &mut talk.trace)?;
+            for note in std::iter::once(taken_up(sitting)).chain(notes) {
+                writeln!(out, "{}", screen.finish(&folded(&visible(&note))))?;
+            }
+            match words.clone().or((!unsettled.is_empty()).then_some(unsettled)) {
+                Some(words) => talk.begin(Some(&words)),
+                None => talk.refresh(),
+            }
+        }
+    };
+    if let Some(trace_args) = trace_args.as_ref().filter(|t| !t.given.is_empty()) {
         for text in &trace_args.given {
             let (sign, place, value) = given(text)?;
             talk.trace.give(&sign, place.as_deref(), &value).map_err(|e| Failure::new(Exit::BadData, e))?;
         }
         reply = talk.refresh();
     }
+    reply.notes.extend(keeper.after(words.as_deref().unwrap_or(""), &talk));
     let mut exit = Exit::Done;
     loop {
         if matches!(reply.ask, Ask::Nothing) {
             write!(out, "{}", farewell(screen, &talk, reply))?;
+            if let Some(say) = keeper.farewell(&talk) {
+                writeln!(out, "{}", screen.finish(&folded(&visible(&say))))?;
+            }
             break;
         }
-        write!(out, "{}", screen.reply(&reply))?;
-        if matches!(reply.ask, Ask::Symptom) {
-            writeln!(out, "{}", screen.finish("What is wrong? (? for help, q to stop)"))?;
+        if queued.is_none() {
+            write!(out, "{}", screen.reply(&reply))?;
+            if matches!(reply.ask, Ask::Symptom) {
+                writeln!(out, "{}", screen.finish("What is wrong? (? for help, q to stop)"))?;
+            }
+            out.flush()?;
         }
-        out.flush()?;
-        reply = match lines.next(&reply.ask, out)? {
-            Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today)? {
+        let typed = match queued.take() {
+            Some(line) => Typed::Line(line),
+            None => lines.next(&reply.ask, out)?,
+        };
+        reply = match typed {
+            Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today, &streams.data)? {
                 Some(Aside::Done) => talk.refresh(),
-                Some(Aside::Vehicle(vehicle)) => {
+                Some(Aside::Vehicle(vehicle, name)) => {
                     // The case on the vehicle so far is summed up before it is left.
                     let reply = talk.leave();
                     write!(out, "{}", farewell(screen, &talk, reply))?;
                     writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
-                    let trace = Trace::new(&book, &vehicle, person.clone(), today)
-                        .map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
-                    talk = Talk::new(trace, &ear);
+                    talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
+                    keeper.change_vehicle(keeping::kept_vehicle(&vehicle, Some(&name)));
                     talk.begin(None)
                 }
-                None => talk.say(&line),
+                None => {
+                    let mut reply = talk.say(&line);
+                    reply.notes.extend(keeper.after(&line, &talk));
+                    reply
+                }
             },
             Typed::TooLong(length) => talk.refuse(&format!(
                 "That line is {length} letters long; the most is {}. Nothing was taken from it.",
@@ -395,6 +460,10 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     Ok(exit)
 }
 
+fn begin<'b>(book: &'b Book, vehicle: &Vehicle, person: &Person, today: Date) -> Result<Trace<'b>, Failure> {
+    Trace::new(book, vehicle, person.clone(), today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))
+}
+
 /// The closing reply as text. A closed case was summed up when it was closed, and is not summed up again.
 fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
     if talk.trace.is_closed() {
@@ -406,9 +475,10 @@ fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
 /// What a line typed at the prompt did, if it was a command of its own.
 enum Aside {
     Done,
-    Vehicle(Box<Vehicle>),
+    Vehicle(Box<Vehicle>, String),
 }
 
+#[allow(clippy::too_many_arguments)]
 /// Commands that can be typed at the prompt: `lookup`, `reckon`, `knowledge count`, `vehicle list` …, and `vehicle use NAME`.
 fn at_prompt(
     args: &Args,
@@ -418,6 +488,7 @@ fn at_prompt(
     err: &mut dyn Write,
     screen: Screen,
     today: Date,
+    data: &Data,
 ) -> Result<Option<Aside>, Failure> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let known = match words.as_slice() {
@@ -426,7 +497,7 @@ fn at_prompt(
         ["vehicle", "list" | "show" | "traits", ..] => true,
         ["vehicle", "use", name] => {
             return match vehicle(args, Some(name), book) {
-                Ok(vehicle) => Ok(Some(Aside::Vehicle(Box::new(vehicle)))),
+                Ok(vehicle) => Ok(Some(Aside::Vehicle(Box::new(vehicle), (*name).to_owned()))),
                 Err(failure) => {
                     writeln!(out, "{}", screen.finish(&folded(&failure.say)))?;
                     Ok(Some(Aside::Done))
@@ -442,8 +513,16 @@ fn at_prompt(
         Ok(parsed) => {
             let inner = Args { command: parsed.command.clone(), ..args.clone() };
             let mut nothing = std::io::empty();
-            let mut streams =
-                Streams { input: &mut nothing, out, err, terminal: false, colour: screen.colour, today, history: None };
+            let mut streams = Streams {
+                input: &mut nothing,
+                out,
+                err,
+                terminal: false,
+                colour: screen.colour,
+                today,
+                history: None,
+                data: data.clone(),
+            };
             if let Some(command) = &inner.command
                 && let Err(failure) = aside(&inner, command, &mut streams)
             {
@@ -456,7 +535,7 @@ fn at_prompt(
 }
 
 /// A sentence to the width; a drawing of several lines as it is.
-fn folded(text: &str) -> String {
+pub(super) fn folded(text: &str) -> String {
     if text.contains('\n') { text.to_owned() } else { wrap(text, 80, "", "") }
 }
 

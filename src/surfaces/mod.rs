@@ -6,7 +6,9 @@
 mod args;
 mod commands;
 mod count;
+mod desk;
 mod exit;
+mod keeping;
 mod lookup;
 mod prompt;
 mod reckoning;
@@ -16,3 +18,4 @@ mod wrap;
 pub use args::Args;
 pub use commands::{Streams, run};
 pub use exit::Exit;
+pub use keeping::Data;

@@ -108,6 +108,11 @@ impl Unit {
         SPELLINGS.iter().filter(|(.., u)| u.is_some()).map(|(s, ..)| *s)
     }
 
+    /// The spelling that [`Unit::named`] reads.
+    pub fn spelling(self) -> &'static str {
+        self.row().map_or("", |r| r.0)
+    }
+
     fn row(self) -> Option<&'static (&'static str, Quantity, f64, Option<Unit>)> {
         SPELLINGS.iter().find(|(.., u)| *u == Some(self))
     }
