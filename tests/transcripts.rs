@@ -1,40 +1,92 @@
 //! Plays every conversation of `transcripts-demo/` and of `README.md` and compares the screen, letter by letter.
 //!
 //! In a block marked `splitpin` the first line is `$ splitpin` with its arguments; lines that begin with `> ` are typed, everything else is
-//! exact output. `UPDATE_TRANSCRIPTS=1 cargo test transcripts` rewrites the output and leaves prose and typed lines alone: then read the
+//! exact output. A block marked `splitpin data` keeps records: all such blocks of a page share one folder, empty at its beginning, and each is
+//! a run of its own. With `splitpin data killed` the run ends without warning after its last typed line, as when the power goes: what it would
+//! have said of its end is not there. `UPDATE_TRANSCRIPTS=1 cargo test transcripts` rewrites the output and leaves prose and typed lines alone: then read the
 //! difference.
 
 use std::fs;
-use std::io::Cursor;
+use std::io::{self, BufRead, Cursor, Read};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
 
 use splitpin::surfaces::{Data, Streams, run};
 
-/// Opens a block.
+/// Opens a block; behind it may stand `data`, for a run that keeps records, and `killed`, for one that does not come to its end.
 const OPEN: &str = "```splitpin";
 /// Closes it.
 const CLOSE: &str = "```";
 
 /// What a run of the program prints, with its typed lines echoed.
-fn play(command: &str, typed: &[String]) -> String {
+fn play(command: &str, typed: &[String], data: Option<&Path>, killed: bool) -> String {
     let words = split(command);
     assert_eq!(words.first().map(String::as_str), Some("splitpin"), "a block begins with `$ splitpin`: {command}");
-    let mut input = Cursor::new(typed.iter().map(|l| format!("{l}\n")).collect::<String>());
+    let text: String = typed.iter().map(|l| format!("{l}\n")).collect();
+    let (mut whole, mut cut) = (Cursor::new(text.clone()), Cut(Cursor::new(text)));
+    let input: &mut dyn BufRead = if killed { &mut cut } else { &mut whole };
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let mut streams = Streams {
-        input: &mut input,
+        input,
         out: &mut out,
         err: &mut err,
         terminal: false,
         colour: false,
         today: jiff::civil::date(2026, 11, 25),
         history: None,
-        data: Data::default(),
+        data: Data { named: data.map(Path::to_owned), home: None },
     };
     run(words.into_iter().map(Into::into), &mut streams);
     let mut text = String::from_utf8(out).expect("the screen is text");
-    text.push_str(&String::from_utf8(err).expect("messages are text"));
-    text
+    let said = String::from_utf8(err).expect("messages are text");
+    // How the cut came about is no part of the conversation.
+    text.push_str(if killed { "" } else { &said });
+    match data {
+        Some(folder) => text.replace(&folder.display().to_string(), "RECORDS"),
+        None => text,
+    }
+}
+
+/// Typed lines behind which nothing comes, not even an end.
+struct Cut(Cursor<String>);
+
+impl Read for Cut {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        match self.0.read(buffer)? {
+            0 => Err(io::Error::other("cut")),
+            n => Ok(n),
+        }
+    }
+}
+
+impl BufRead for Cut {
+    fn fill_buf(&mut self) -> io::Result<&[u8]> {
+        if self.0.position() >= self.0.get_ref().len() as u64 {
+            return Err(io::Error::other("cut"));
+        }
+        self.0.fill_buf()
+    }
+
+    fn consume(&mut self, amount: usize) {
+        self.0.consume(amount);
+    }
+}
+
+/// A folder for the records of one page.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new() -> Folder {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let name = format!("splitpin-page-{}-{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed));
+        Folder(std::env::temp_dir().join(name))
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
 }
 
 /// Splits a command line at spaces outside double quotes.
@@ -71,12 +123,17 @@ fn replayed(text: &str) -> (String, usize) {
     let mut out = String::new();
     let mut lines = text.lines();
     let mut blocks = 0;
+    let folder = Folder::new();
     while let Some(line) = lines.next() {
         out.push_str(line);
         out.push('\n');
-        if line.trim_end() != OPEN {
-            continue;
-        }
+        let Some(how) = line.trim_end().strip_prefix(OPEN) else { continue };
+        let (data, killed) = match how {
+            "" => (None, false),
+            " data" => (Some(folder.0.as_path()), false),
+            " data killed" => (Some(folder.0.as_path()), true),
+            other => panic!("a block is marked `splitpin`, `splitpin data` or `splitpin data killed`, not `{other}`"),
+        };
         blocks += 1;
         let first = lines.next().unwrap_or_default();
         let command = first.strip_prefix("$ ").unwrap_or_else(|| panic!("a block begins with `$ splitpin`: {first}"));
@@ -88,7 +145,7 @@ fn replayed(text: &str) -> (String, usize) {
             .collect();
         out.push_str(first);
         out.push('\n');
-        for line in play(command, &typed).lines() {
+        for line in play(command, &typed, data, killed).lines() {
             out.push_str(line.trim_end());
             out.push('\n');
         }

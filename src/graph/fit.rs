@@ -161,7 +161,9 @@ fn build(
         let gate = match spot.node {
             Node::Fault(f) => {
                 let fault = book.faults.at(f);
-                Gate::Root { prior: raised(fault.prior.get(), &fault.rises_with, &fault.head.system, book, &chances) }
+                let learned = vehicle.learned.get(&fault.head.id).copied().unwrap_or(1.0);
+                let prior = raised(fault.prior.get(), &fault.rises_with, &fault.head.system, book, &chances);
+                Gate::Root { prior: (prior * learned).min(fault.prior.get().max(HIGHEST_PRIOR)) }
             }
             Node::Condition(c) => {
                 let c = book.conditions.at(c);

@@ -36,10 +36,26 @@ pub struct Line {
     pub open: bool,
 }
 
-const LINES: &str =
-    "SELECT e.id, e.day, v.name, e.kind, coalesce(s.title, n.text, ''), s.entry IS NOT NULL AND s.ended IS NULL
-    FROM entry e JOIN vehicle v ON v.id = e.vehicle
-    LEFT JOIN sitting s ON s.entry = e.id LEFT JOIN note n ON n.entry = e.id
+const LINES: &str = "SELECT e.id, e.day, v.name, e.kind,
+    CASE e.kind
+        WHEN 'note' THEN (SELECT text FROM note WHERE entry = e.id)
+        WHEN 'odometer' THEN (SELECT format('%.10g %s', reading, unit) FROM odometer WHERE entry = e.id)
+        WHEN 'measurement' THEN (SELECT what || coalesce(' ' || place, '') || format(' %.10g ', value) || unit
+            || coalesce(format(' at %.10g %s', odometer, odometer_unit), '') FROM measurement WHERE entry = e.id)
+        WHEN 'finding' THEN (SELECT verdict || ': ' || text || iif(closed IS NULL, '', ' (closed)') FROM finding WHERE entry = e.id)
+        WHEN 'part' THEN (SELECT text || format(', %.10g', quantity) || coalesce(': ' || (SELECT state ||
+            coalesce(', due ' || due, '') FROM part_state WHERE part = p.entry ORDER BY id DESC LIMIT 1), '') FROM part p WHERE entry = e.id)
+        WHEN 'repair' THEN (SELECT text FROM repair WHERE entry = e.id)
+        WHEN 'result' THEN (SELECT outcome || coalesce(': ' || (SELECT group_concat(category || ' ' || text, '; ')
+            FROM result_line WHERE result = r.entry), '') || iif(text = '', '', '. ' || text) FROM result r WHERE entry = e.id)
+        ELSE coalesce(s.title, '')
+    END,
+    CASE e.kind
+        WHEN 'finding' THEN (SELECT closed IS NULL FROM finding WHERE entry = e.id)
+        WHEN 'part' THEN coalesce((SELECT state NOT IN ('fitted', 'dropped') FROM part_state WHERE part = e.id ORDER BY id DESC LIMIT 1), 1)
+        ELSE s.entry IS NOT NULL AND s.ended IS NULL
+    END
+    FROM entry e JOIN vehicle v ON v.id = e.vehicle LEFT JOIN sitting s ON s.entry = e.id
     WHERE (?1 IS NULL OR e.vehicle = (SELECT id FROM vehicle WHERE name = ?1)) AND (?2 IS NULL OR e.kind = ?2)
       AND (?3 IS NULL OR e.day >= ?3)
     ORDER BY e.id DESC LIMIT ?4";

@@ -6,6 +6,9 @@
 
 mod backup;
 mod entry;
+pub mod exchange;
+mod learning;
+pub mod log;
 mod open;
 mod schema;
 #[cfg(test)]
@@ -21,7 +24,9 @@ use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehav
 
 pub use backup::restore;
 pub use entry::{Line, Wanted};
+pub use learning::Proved;
 pub use open::{FILE, open, open_if_there};
+pub use sitting::Repaired;
 pub use trouble::Trouble;
 pub use vehicle::KeptVehicle;
 

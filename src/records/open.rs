@@ -261,6 +261,7 @@ mod tests {
             undone: &[],
             given: &first,
             ending: None,
+            repair: None,
         };
         let (mut hold, _) = records.begin(&begin, &change).expect("begun");
         for n in 1..count {
@@ -320,6 +321,7 @@ mod tests {
             undone: &[],
             given: &given,
             ending: None,
+            repair: None,
         };
         two.keep(hold, &change).expect("kept");
         assert!(matches!(one.keep(hold, &change), Err(Trouble::MovedOn { .. })));
@@ -486,6 +488,7 @@ mod tests {
             undone: &[],
             given: &given,
             ending: None,
+            repair: None,
         };
         let said = records.keep(hold, &change).expect_err("full").to_string();
         assert!(said.contains("no room"), "{said}");

@@ -9,7 +9,8 @@ use rusqlite::{Connection, TransactionBehavior};
 pub(super) const APPLICATION: i64 = 0x7370_6c70;
 
 /// The SQL that leads from each version to the next, from an empty file on.
-pub(super) const STEPS: &[&str] = &[include_str!("schema/1.sql")];
+pub(super) const STEPS: &[&str] =
+    &[include_str!("schema/1.sql"), include_str!("schema/2.sql"), include_str!("schema/3.sql")];
 
 /// The newest version.
 pub(super) fn newest() -> i64 {

@@ -1,9 +1,10 @@
 //! Traces and walk-rounds: begun, answered one transaction at a time, left and taken up again.
 
 use jiff::civil::Date;
-use rusqlite::{OptionalExtension as _, Row, Transaction};
+use rusqlite::{Connection, OptionalExtension as _, Row, Transaction};
 use serde::{Deserialize, Serialize};
 
+use super::log::{Body, put_body};
 use super::vehicle::{KeptVehicle, put};
 use super::{Inner, Records, Trouble, add_entry};
 
@@ -40,7 +41,7 @@ pub enum Ending {
 }
 
 impl Ending {
-    fn word(self) -> &'static str {
+    pub(super) fn word(self) -> &'static str {
         match self {
             Ending::Proved => "proved",
             Ending::Done => "done",
@@ -48,7 +49,7 @@ impl Ending {
         }
     }
 
-    fn read(word: &str) -> Option<Ending> {
+    pub(super) fn read(word: &str) -> Option<Ending> {
         [Ending::Proved, Ending::Done, Ending::Aside].into_iter().find(|e| e.word() == word)
     }
 }
@@ -145,8 +146,25 @@ pub struct Change<'a> {
     pub undone: &'a [i64],
     /// Answers given, in order.
     pub given: &'a [NewAnswer],
-    /// How it ended with this, if it did. Without it, a sitting that had ended is open again.
+    /// How it ended with this, if it did. Without it, a sitting that had ended is open again, and the repair that ended it is withdrawn.
     pub ending: Option<Ending>,
+    /// The repair that put the vehicle right.
+    pub repair: Option<Repaired>,
+}
+
+/// A proved repair.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Repaired {
+    /// The cause, by its id.
+    pub cause: String,
+    /// Its place.
+    pub place: Option<String>,
+    /// The remedy, by its id.
+    pub remedy: String,
+    /// The check that proved it, by its id; empty where none is named.
+    pub proved_by: String,
+    /// In words.
+    pub text: String,
 }
 
 /// Where a program stands in a sitting.
@@ -236,15 +254,17 @@ impl Records {
     /// # Errors
     /// If the file cannot be read.
     pub fn answers(&self, sitting: i64) -> Result<Vec<KeptAnswer>, Trouble> {
-        let read = || {
-            let mut rows = self.connection.prepare_cached(
-                "SELECT id, kind, subject, place, said, number, unit, typed, day, data, undone, sum
-                 FROM answer WHERE sitting = ?1 ORDER BY id",
-            )?;
-            rows.query_map([sitting], read_answer)?.collect::<Result<Vec<_>, _>>()
-        };
-        read().map_err(|e: rusqlite::Error| self.trouble(&e))
+        read_answers(&self.connection, sitting).map_err(|e| self.trouble(&e))
     }
+}
+
+/// The answers of a sitting in order.
+pub(super) fn read_answers(connection: &Connection, sitting: i64) -> rusqlite::Result<Vec<KeptAnswer>> {
+    let mut rows = connection.prepare_cached(
+        "SELECT id, kind, subject, place, said, number, unit, typed, day, data, undone, sum
+         FROM answer WHERE sitting = ?1 ORDER BY id",
+    )?;
+    rows.query_map([sitting], read_answer)?.collect()
 }
 
 fn apply(t: &Transaction<'_>, hold: Hold, change: &Change<'_>) -> Result<(Hold, Vec<i64>), Inner> {
@@ -264,6 +284,25 @@ fn apply(t: &Transaction<'_>, hold: Hold, change: &Change<'_>) -> Result<(Hold, 
         ))?;
     if changed == 0 {
         return Err(Trouble::MovedOn { sitting: hold.number }.into());
+    }
+    if change.repair.is_some() || change.ending.is_none() {
+        // A repair whose proof was taken back is none.
+        t.prepare_cached("DELETE FROM entry WHERE id IN (SELECT entry FROM repair WHERE of = ?1 AND proved = 1)")?
+            .execute([hold.number])?;
+    }
+    if let Some(repaired) = &change.repair {
+        let vehicle: i64 = t.query_row("SELECT vehicle FROM entry WHERE id = ?1", [hold.number], |row| row.get(0))?;
+        let entry = add_entry(t, vehicle, "repair", change.day)?;
+        let body = Body::Repair {
+            of: Some(hold.number),
+            cause: repaired.cause.clone(),
+            place: repaired.place.clone(),
+            remedy: repaired.remedy.clone(),
+            proved: true,
+            proved_by: repaired.proved_by.clone(),
+            text: repaired.text.clone(),
+        };
+        put_body(t, entry, change.day, &body)?;
     }
     let mut undo =
         t.prepare_cached("UPDATE answer SET undone = ?3 WHERE id = ?2 AND sitting = ?1 AND undone IS NULL")?;

@@ -1,5 +1,7 @@
 //! The state of a case as plain data: public fields, no inner types, in the words a person would use. Surfaces draw it.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::hear::Target;
@@ -198,6 +200,9 @@ pub struct CaseView {
     pub not_understood: Vec<String>,
     /// The nearest things known, where words were not understood.
     pub nearest: Vec<String>,
+    /// By what the keeper's own proved repairs change the chance of a fault, by its id.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub learned: BTreeMap<String, f64>,
     /// What to bear in mind.
     pub reminder: &'static str,
 }
@@ -242,17 +247,13 @@ impl Trace<'_> {
             causes: Vec::new(),
             exact: true,
             next: None,
-            put_right: match self.answers().last() {
-                Some(Answer::Tried { cause, remedy, place, cured: true }) => {
-                    Some(format!("{}: {}", self.fitted.name(*cause, self.book), self.remedy_name(*remedy, *place)))
-                }
-                _ => None,
-            },
+            put_right: self.put_right(),
             parts: Vec::new(),
             cautions: Vec::new(),
             clash: Vec::new(),
             not_understood: heard.not_understood.clone(),
             nearest: heard.nearest.clone(),
+            learned: self.fitted.vehicle.learned.clone(),
             reminder: REMINDER,
         };
         match assessed {
@@ -272,6 +273,16 @@ impl Trace<'_> {
             }
         }
         view
+    }
+
+    /// What put the vehicle right, in words, once that is proved.
+    pub fn put_right(&self) -> Option<String> {
+        match self.answers().last() {
+            Some(Answer::Tried { cause, remedy, place, cured: true }) => {
+                Some(format!("{}: {}", self.fitted.name(*cause, self.book), self.remedy_name(*remedy, *place)))
+            }
+            _ => None,
+        }
     }
 
     fn symptoms(&self, heard: &Heard) -> Vec<SymptomView> {

@@ -71,6 +71,158 @@ pub enum Command {
     /// Trade arithmetic
     #[command(subcommand)]
     Reckon(ReckonCommand),
+    /// What was seen, measured, bought and done
+    Logbook(LogbookArgs),
+}
+
+/// The logbook: a list of it, or something done with it.
+#[derive(Clone, Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct LogbookArgs {
+    /// Which entries to list
+    #[command(flatten)]
+    pub pick: Pick,
+    /// As JSON, whole
+    #[arg(long)]
+    pub json: bool,
+    /// What to do instead of listing
+    #[command(subcommand)]
+    pub command: Option<LogbookCommand>,
+}
+
+/// Which entries of the logbook; --vehicle picks too.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct Pick {
+    /// Only this kind: trace, round, note, odometer, measurement, finding, part, repair, result
+    #[arg(long, value_name = "KIND")]
+    pub kind: Option<String>,
+    /// Only from this day on, year-month-day
+    #[arg(long, value_name = "DATE")]
+    pub since: Option<String>,
+    /// Only the last so many
+    #[arg(long, value_name = "COUNT")]
+    pub last: Option<usize>,
+}
+
+/// What to do with the logbook.
+#[derive(Clone, Debug, Subcommand)]
+pub enum LogbookCommand {
+    /// Show one entry whole
+    Show {
+        /// Its number
+        number: i64,
+    },
+    /// Keep a note
+    Note {
+        /// The words
+        #[arg(required = true)]
+        words: Vec<String>,
+    },
+    /// Keep the odometer's reading, in miles unless km stands behind it
+    Odometer {
+        /// Such as 41200 or 66300km
+        reading: String,
+    },
+    /// Keep a measurement, to see where it is heading
+    Measure {
+        /// Such as tread, lining, pad, cable-travel, battery-voltage, fluid-age
+        what: String,
+        /// The number, with its unit: 4.2mm
+        value: String,
+        /// Where: rear-nearside
+        #[arg(long, value_name = "PLACE")]
+        place: Option<String>,
+        /// The odometer's reading then
+        #[arg(long, value_name = "READING")]
+        odometer: Option<String>,
+    },
+    /// Keep a test result with its lines
+    Result {
+        /// How it ended
+        #[arg(value_enum)]
+        outcome: Outcome,
+        /// A line of the sheet: "major: 4.1.1 headlamp not working"; also dangerous, minor, remark
+        #[arg(long = "line", value_name = "CATEGORY: TEXT")]
+        lines: Vec<String>,
+        /// Anything else
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// Where measurements are heading, and when they reach their limit
+    Trend {
+        /// What was measured; all of it otherwise
+        what: Option<String>,
+        /// Only there
+        #[arg(long, value_name = "PLACE")]
+        place: Option<String>,
+        /// The limit, in the unit of the readings
+        #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
+        limit: Option<f64>,
+        /// The day of the next test; otherwise a year after the last result kept
+        #[arg(long, value_name = "DATE")]
+        test: Option<String>,
+        /// Write the picture here
+        #[arg(long, value_name = "FILE")]
+        svg: Option<PathBuf>,
+    },
+    /// What proved repairs changed in the chances of causes, and why
+    Learned {
+        /// Begin anew: what was proved so far no longer counts
+        #[arg(long, conflicts_with = "json")]
+        reset: bool,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write it out whole
+    Export {
+        /// Where to; otherwise to the screen
+        file: Option<PathBuf>,
+        /// In which form; otherwise by the file's ending, or JSON
+        #[arg(long, value_enum)]
+        form: Option<LogbookForm>,
+        /// Which entries
+        #[command(flatten)]
+        pick: Pick,
+    },
+    /// Bring in what `export` wrote
+    Import {
+        /// The file
+        file: PathBuf,
+    },
+    /// Make a safe copy, also while it is in use
+    Backup {
+        /// The copy
+        file: PathBuf,
+        /// Write over an older copy
+        #[arg(long)]
+        replace: bool,
+    },
+    /// Put a copy in the place of the records; what was there is set aside
+    Restore {
+        /// The copy
+        file: PathBuf,
+    },
+    /// Look through the whole file for damage
+    Check,
+}
+
+/// How a test ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Outcome {
+    /// Passed, with or without remarks
+    Passed,
+    /// Refused
+    Refused,
+}
+
+/// The form of an export.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum LogbookForm {
+    /// Everything
+    Json,
+    /// Everything, for a spreadsheet
+    Csv,
 }
 
 /// How to trace.

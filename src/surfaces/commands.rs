@@ -14,7 +14,7 @@ use super::keeping::{self, Data};
 use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::screen::Screen;
 use super::wrap::wrap;
-use super::{count, reckoning};
+use super::{count, learned, reckoning};
 use crate::advice::Person;
 use crate::embed;
 use crate::graph::{exchange, fit};
@@ -114,6 +114,7 @@ fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Ex
         Command::Knowledge(KnowledgeCommand::Export { form }) => export(args, *form, streams),
         Command::Vehicle(command) => vehicles(args, command, streams),
         Command::Lookup { words } => lookup(args, words, streams),
+        Command::Logbook(logbook) => super::logbook::run(args, logbook, streams),
         Command::Reckon(command) => {
             let text = reckoning::answer(command)?;
             write!(streams.out, "{}", screen(args, streams).finish(&text))?;
@@ -122,7 +123,7 @@ fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Ex
     }
 }
 
-fn screen(args: &Args, streams: &Streams<'_>) -> Screen {
+pub(super) fn screen(args: &Args, streams: &Streams<'_>) -> Screen {
     let colour = match args.color {
         Colour::Auto => streams.colour,
         Colour::Always => true,
@@ -131,7 +132,7 @@ fn screen(args: &Args, streams: &Streams<'_>) -> Screen {
     Screen { plain: args.plain, colour: colour && !args.plain }
 }
 
-fn print_json(value: &impl serde::Serialize, streams: &mut Streams<'_>) -> Result<(), Failure> {
+pub(super) fn print_json(value: &impl serde::Serialize, streams: &mut Streams<'_>) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(value)
         .map_err(|e| Failure::new(Exit::NoOutput, format!("the answer cannot be written as JSON: {e}")))?;
     writeln!(streams.out, "{text}")?;
@@ -143,7 +144,7 @@ fn no_folder(error: crate::knowledge::files::NoFolder) -> Failure {
 }
 
 /// The built-in book, with the folder of `--knowledge` laid over it.
-fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
+pub(super) fn book(args: &Args, streams: &mut Streams<'_>) -> Result<Book, Failure> {
     let Some(folder) = &args.knowledge else {
         let book = embed::book();
         tracing::debug!("built-in book unpacked");
@@ -269,7 +270,7 @@ pub(super) fn vehicle(args: &Args, name: Option<&str>, book: &Book) -> Result<Ve
     Ok(vehicle)
 }
 
-fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure> {
+pub(super) fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure> {
     match &args.today {
         None => Ok(streams.today),
         Some(text) => text.parse().map_err(|_| {
@@ -337,7 +338,12 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     };
     if silent {
         let (args, trace_args) = as_begun(args, trace_args, resumed.as_ref(), &desk)?;
-        let vehicle = vehicle(&args, None, &book)?;
+        let mut vehicle = vehicle(&args, None, &book)?;
+        let learned = learned::apply(&mut vehicle, &desk.learned(&args, &book)?);
+        let text = trace_args.as_ref().is_some_and(|t| !t.json);
+        if let Some(note) = learned.filter(|_| text) {
+            writeln!(streams.out, "{}", screen.finish(&folded(&visible(&note))))?;
+        }
         let person = person(&book, trace_args.as_ref())?;
         let trace = begin(&book, &vehicle, &person, today)?;
         let mut talk = Talk::new(trace, &ear);
@@ -380,11 +386,16 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         }
     }
     let (args, trace_args) = &as_begun(args, trace_args, resumed.as_ref(), &desk)?;
-    let vehicle = vehicle(args, None, &book)?;
+    let learned = desk.learned(args, &book)?;
+    let mut vehicle = vehicle(args, None, &book)?;
+    let taught = learned::apply(&mut vehicle, &learned);
     let person = person(&book, trace_args.as_ref())?;
     let mut talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
     let mut keeper = desk.keeper(args, trace_args.as_ref(), &vehicle, today)?;
     writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
+    if let Some(note) = taught {
+        writeln!(out, "{}", screen.finish(&folded(&visible(&note))))?;
+    }
     let mut reply = match &resumed {
         None => talk.begin(words.as_deref()),
         Some(sitting) => {
@@ -429,7 +440,8 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         reply = match typed {
             Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today, &streams.data)? {
                 Some(Aside::Done) => talk.refresh(),
-                Some(Aside::Vehicle(vehicle, name)) => {
+                Some(Aside::Vehicle(mut vehicle, name)) => {
+                    learned::apply(&mut vehicle, &learned);
                     // The case on the vehicle so far is summed up before it is left.
                     let reply = talk.leave();
                     write!(out, "{}", farewell(screen, &talk, reply))?;
@@ -492,7 +504,7 @@ fn at_prompt(
 ) -> Result<Option<Aside>, Failure> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let known = match words.as_slice() {
-        ["lookup", _, ..] => true,
+        ["lookup", _, ..] | ["logbook", ..] => true,
         ["reckon", "fuse" | "drop" | "battery", ..] | ["knowledge", "count" | "check" | "export", ..] => true,
         ["vehicle", "list" | "show" | "traits", ..] => true,
         ["vehicle", "use", name] => {

@@ -9,6 +9,7 @@ use super::args::{Args, TraceArgs};
 use super::commands::{Streams, folded, vehicle};
 use super::exit::{Exit, Failure};
 use super::keeping::{self, Keeper, Settings, fingerprint, not_kept};
+use super::learned::{self, Learned};
 use super::prompt::{Lines, Typed};
 use super::screen::Screen;
 use crate::embed;
@@ -42,11 +43,10 @@ impl Desk {
     ) -> Result<Desk, Failure> {
         let mut desk = Desk { folder: None, records: None, notes: Vec::new(), told: None, today };
         let resume = trace.is_some_and(|t| t.resume.is_some());
-        let silent = trace.is_some_and(|t| t.json || t.no_input);
         let (Some((folder, named)), false) = (keeping::folder(args, streams), trace.is_some_and(|t| t.unkept)) else {
             return Ok(desk);
         };
-        if !(resume || (!silent && (named || streams.terminal))) {
+        if !(resume || named || streams.terminal) {
             return Ok(desk);
         }
         match records::open_if_there(&folder) {
@@ -71,6 +71,14 @@ impl Desk {
             }
         }
         Ok(desk)
+    }
+
+    /// What the records teach of the chances of causes.
+    pub(super) fn learned(&self, args: &Args, book: &Book) -> Result<Vec<Learned>, Failure> {
+        match &self.records {
+            Some(records) => learned::from_records(args, records, book, self.today),
+            None => Ok(Vec::new()),
+        }
     }
 
     /// The unfinished trace that was asked for: by number, or the last one.

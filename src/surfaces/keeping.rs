@@ -11,7 +11,7 @@ use super::args::{Args, TraceArgs};
 use super::commands::Streams;
 use super::exit::{Exit, Failure};
 use crate::records::sitting::{Begin, Change, Ending, Hold, Kind, NewAnswer, Sitting};
-use crate::records::{self, KeptVehicle, Records, Trouble};
+use crate::records::{self, KeptVehicle, Records, Repaired, Trouble};
 use crate::session::keep::Kept;
 use crate::session::{Talk, Trace};
 use crate::vehicle::Vehicle;
@@ -177,6 +177,12 @@ impl Keeper {
                 )),
             }
         }
+        let set_up = trace.set_up();
+        if set_up != "standing"
+            && let Some(set_up) = trace.book.set_ups.get(set_up)
+        {
+            notes.push(format!("It is taken that the vehicle stands as it was left: {}.", set_up.head.name));
+        }
         self.hold = Some(Hold { number: sitting.number, edits: sitting.edits });
         self.unsettled = sitting.unsettled.clone();
         self.closed = trace.is_closed();
@@ -210,7 +216,7 @@ impl Keeper {
         }
         let open = !talk.trace.is_closed() && (!talk.trace.answers().is_empty() || !self.unsettled.is_empty());
         let hold = self.hold.filter(|_| open)?;
-        Some(format!("Kept as number {}. To go on with it: splitpin trace --resume", hold.number))
+        Some(format!("Kept as number {0}. To go on with it: splitpin trace --resume={0}", hold.number))
     }
 
     fn try_after(&mut self, typed: &str, talk: &Talk<'_>) -> Result<(), Trouble> {
@@ -246,6 +252,7 @@ impl Keeper {
             undone: &undone,
             given: &given,
             ending: closed.then_some(Ending::Proved),
+            repair: repaired(trace, now.last()),
         };
         let (hold, ids) = self.write(&folder, &change, &now, trace)?;
         if self.hold.is_some_and(|h| h.number != hold.number) {
@@ -295,6 +302,23 @@ impl Keeper {
 /// The sentence for answers that could not be kept.
 pub(super) fn not_kept(trouble: &Trouble) -> String {
     format!("Not kept: {trouble}.")
+}
+
+/// The repair that a trace was closed with.
+fn repaired(trace: &Trace<'_>, last: Option<&Kept>) -> Option<Repaired> {
+    match last {
+        Some(Kept::Tried { cause, remedy, cured: true }) => {
+            let shelf = trace.book.remedies.get(&remedy.id);
+            Some(Repaired {
+                cause: cause.id.clone(),
+                place: cause.place.clone(),
+                remedy: remedy.id.clone(),
+                proved_by: shelf.map_or_else(String::new, |r| r.proved_by.id.clone()),
+                text: trace.put_right().unwrap_or_default(),
+            })
+        }
+        _ => None,
+    }
 }
 
 fn new_answer(trace: &Trace<'_>, index: usize, kept: &Kept) -> NewAnswer {

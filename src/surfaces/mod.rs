@@ -9,10 +9,13 @@ mod count;
 mod desk;
 mod exit;
 mod keeping;
+mod learned;
+mod logbook;
 mod lookup;
 mod prompt;
 mod reckoning;
 mod screen;
+mod trend;
 mod wrap;
 
 pub use args::Args;

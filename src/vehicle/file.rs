@@ -53,6 +53,7 @@ pub fn read(id: &str, shown: &str, text: &str, book: &Book) -> LoadedVehicle {
         traits: book.traits.iter().map(|t| (t.head.id.clone(), t.default.clone())).collect(),
         places: Vec::new(),
         listed: Vec::new(),
+        learned: std::collections::BTreeMap::new(),
     };
     let (table, errors) = DeTable::parse_recoverable(text);
     for e in &errors {

@@ -51,6 +51,8 @@ pub struct Vehicle {
     pub places: Vec<Place>,
     /// Kinds of place its file lists, an empty list among them.
     pub listed: Vec<String>,
+    /// By what its keeper's own proved repairs change the chance of a fault, by the fault's id; empty where nothing was learned.
+    pub learned: BTreeMap<String, f64>,
 }
 
 impl Vehicle {
