@@ -385,13 +385,13 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
             Offer::Stop(exit) => return Ok(exit),
         }
     }
-    let (args, trace_args) = &as_begun(args, trace_args, resumed.as_ref(), &desk)?;
-    let learned = desk.learned(args, &book)?;
-    let mut vehicle = vehicle(args, None, &book)?;
+    let (mut args, trace_args) = as_begun(args, trace_args, resumed.as_ref(), &desk)?;
+    let learned = desk.learned(&args, &book)?;
+    let mut vehicle = vehicle(&args, None, &book)?;
     let taught = learned::apply(&mut vehicle, &learned);
     let person = person(&book, trace_args.as_ref())?;
     let mut talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
-    let mut keeper = desk.keeper(args, trace_args.as_ref(), &vehicle, today)?;
+    let mut keeper = desk.keeper(&args, trace_args.as_ref(), &vehicle, today)?;
     writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
     if let Some(note) = taught {
         writeln!(out, "{}", screen.finish(&folded(&visible(&note))))?;
@@ -438,24 +438,27 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
             None => lines.next(&reply.ask, out)?,
         };
         reply = match typed {
-            Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today, &streams.data)? {
-                Some(Aside::Done) => talk.refresh(),
-                Some(Aside::Vehicle(mut vehicle, name)) => {
-                    learned::apply(&mut vehicle, &learned);
-                    // The case on the vehicle so far is summed up before it is left.
-                    let reply = talk.leave();
-                    write!(out, "{}", farewell(screen, &talk, reply))?;
-                    writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
-                    talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
-                    keeper.change_vehicle(keeping::kept_vehicle(&vehicle, Some(&name)));
-                    talk.begin(None)
+            Typed::Line(line) => {
+                match at_prompt(&args, &line, &book, out, streams.err, screen, today, &streams.data)? {
+                    Some(Aside::Done) => talk.refresh(),
+                    Some(Aside::Vehicle(mut vehicle, name)) => {
+                        learned::apply(&mut vehicle, &learned);
+                        // The case on the vehicle so far is summed up before it is left.
+                        let reply = talk.leave();
+                        write!(out, "{}", farewell(screen, &talk, reply))?;
+                        writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
+                        talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
+                        keeper.change_vehicle(keeping::kept_vehicle(&vehicle, Some(&name)));
+                        args.vehicle = Some(name);
+                        talk.begin(None)
+                    }
+                    None => {
+                        let mut reply = talk.say(&line);
+                        reply.notes.extend(keeper.after(&line, &talk));
+                        reply
+                    }
                 }
-                None => {
-                    let mut reply = talk.say(&line);
-                    reply.notes.extend(keeper.after(&line, &talk));
-                    reply
-                }
-            },
+            }
             Typed::TooLong(length) => talk.refuse(&format!(
                 "That line is {length} letters long; the most is {}. Nothing was taken from it.",
                 crate::session::LONGEST_LINE

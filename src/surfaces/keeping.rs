@@ -194,7 +194,8 @@ impl Keeper {
     /// Keeps what a line changed. Gives what there is to tell: nothing, as long as all is well.
     pub(super) fn after(&mut self, typed: &str, talk: &Talk<'_>) -> Vec<String> {
         match self.try_after(typed, talk) {
-            Ok(()) => {
+            Ok(false) => Vec::new(),
+            Ok(true) => {
                 let told = self.told.take();
                 told.map_or_else(Vec::new, |_| vec!["Kept again, with everything said meanwhile.".to_owned()])
             }
@@ -219,8 +220,9 @@ impl Keeper {
         Some(format!("Kept as number {0}. To go on with it: splitpin trace --resume={0}", hold.number))
     }
 
-    fn try_after(&mut self, typed: &str, talk: &Talk<'_>) -> Result<(), Trouble> {
-        let Some(folder) = self.folder.clone() else { return Ok(()) };
+    /// Whether there was anything to keep.
+    fn try_after(&mut self, typed: &str, talk: &Talk<'_>) -> Result<bool, Trouble> {
+        let Some(folder) = self.folder.clone() else { return Ok(false) };
         let trace = &talk.trace;
         if trace.case() != self.case {
             // A new symptom after a proved repair: a case of its own.
@@ -240,7 +242,7 @@ impl Keeper {
         let unsettled = talk.unsettled();
         let closed = trace.is_closed();
         if undone.is_empty() && next == now.len() && unsettled == self.unsettled && closed == self.closed {
-            return Ok(());
+            return Ok(false);
         }
         let given: Vec<NewAnswer> = (next..now.len()).map(|i| new_answer(trace, i, &now[i])).collect();
         let title = title(trace, &unsettled);
@@ -265,7 +267,7 @@ impl Keeper {
         self.hold = Some(hold);
         self.unsettled = unsettled;
         self.closed = closed;
-        Ok(())
+        Ok(true)
     }
 
     fn write(

@@ -263,7 +263,8 @@ fn keep(
     let day = today(args, streams)?;
     let mut records = records::open(folder)?;
     let (body, mut notes) = make(&vehicle, &records)?;
-    if let Some(latest) = records.latest_day()?.filter(|latest| *latest > day) {
+    // A day given by hand is meant.
+    if let Some(latest) = records.latest_day()?.filter(|latest| *latest > day && args.today.is_none()) {
         notes.push(format!("Today is {day} by the clock, but the logbook has an entry of {latest}. Check the clock."));
     }
     let number = records.add(&kept_vehicle(&vehicle, args.vehicle.as_deref()), day, &body)?;

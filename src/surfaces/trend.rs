@@ -233,7 +233,10 @@ fn against_limit(
     if let Some(test) = test.filter(|_| !beyond) {
         let x = days(first, test);
         let p = line.holds_at(x, limit, falls);
-        let there = format!("about {} by the line", tidy(line.at(x)));
+        let there = match line.at(x) {
+            gone if gone <= 0.0 && limit >= 0.0 => "nothing left by the line".to_owned(),
+            left => format!("about {} by the line", tidy(left)),
+        };
         said.push(match line.error_at(x).filter(|e| *e > 0.0) {
             Some(_) => format!("  Lasts to the test on {test}: {:.0} % likely, {there}.", (p * 100.0).clamp(1.0, 99.0)),
             None if p > 0.5 => format!("  Lasts to the test on {test}, {there}."),
