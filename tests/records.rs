@@ -422,6 +422,23 @@ fn two_programs_in_one_trace_lose_nothing() {
     assert_eq!(sittings.iter().map(|s| s.answers).collect::<Vec<_>>(), [3, 3], "each has its own trace");
 }
 
+/// Where the person may do anything, as in many containers, no folder is read-only and there is nothing to see.
+#[cfg(unix)]
+#[test]
+fn a_folder_that_cannot_be_written_can_still_be_read() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let folder = Folder::new();
+    run(program(&folder.0, &["logbook", "note", "seen"]), &[]);
+    fs::set_permissions(&folder.0, fs::Permissions::from_mode(0o555)).expect("set");
+    let held = fs::write(folder.0.join("probe"), "").is_err();
+    let (list, listed) = run(program(&folder.0, &["logbook"]), &[]);
+    let (note, kept) = run(program(&folder.0, &["logbook", "note", "more"]), &[]);
+    fs::set_permissions(&folder.0, fs::Permissions::from_mode(0o755)).expect("set");
+    assert!(list.contains("seen") && listed == 0, "{list}");
+    assert_eq!(kept != 0, held, "{note}");
+    assert!(!held || note.contains("read but not written"), "{note}");
+}
+
 /// A limit on the size of files stands in for a full disk; the signal that comes with it is ignored, as on a disk that is full.
 #[cfg(unix)]
 #[test]

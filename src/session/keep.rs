@@ -42,6 +42,8 @@ pub enum Kept {
         check: At,
         value: f64,
         unit: String,
+        #[serde(default)]
+        unit_given: bool,
     },
     Stated {
         sign: At,
@@ -130,9 +132,12 @@ impl Trace<'_> {
                     Said::DontKnow => None,
                 },
             },
-            Answer::Number { check, value } => {
-                Kept::Number { check: check_at(*check), value: value.value, unit: value.unit.spelling().to_owned() }
-            }
+            Answer::Number { check, value } => Kept::Number {
+                check: check_at(*check),
+                value: value.value,
+                unit: value.unit.spelling().to_owned(),
+                unit_given: value.unit_given,
+            },
             Answer::Stated { var, present } => Kept::Stated { sign: self.at(*var), present: *present },
             Answer::CannotDo { check } => Kept::CannotDo { check: self.book.checks.at(*check).head.id.clone() },
             Answer::Tried { cause, remedy, place, cured } => {
@@ -170,12 +175,12 @@ impl Trace<'_> {
                 let said = present.map_or(Said::DontKnow, |p| if p { Said::Present } else { Said::Absent });
                 Answer::Reading { check, reading: reading.ok_or_else(|| missing("sign of the check", sign))?, said }
             }
-            Kept::Number { check, value, unit } => {
+            Kept::Number { check, value, unit, unit_given } => {
                 let (index, unit) = (self.check_at(check)?, Unit::named(unit));
                 let measure = self.book.checks.at(self.fitted.checks[index].check).measure.as_ref();
                 let fits = measure.filter(|m| Some(m.unit) == unit && (m.low..=m.high).contains(value));
                 let unit = fits.map(|m| m.unit).ok_or_else(|| missing("measured check", check))?;
-                Answer::Number { check: index, value: Measured { value: *value, unit, unit_given: true } }
+                Answer::Number { check: index, value: Measured { value: *value, unit, unit_given: *unit_given } }
             }
             Kept::Stated { sign, present } => {
                 Answer::Stated { var: self.var_at(sign).ok_or_else(|| missing("sign", sign))?, present: *present }
@@ -260,5 +265,59 @@ fn missing(what: &str, at: &At) -> String {
     match &at.place {
         Some(place) => format!("no {what} `{}` at {place} any more", at.id),
         None => format!("no {what} `{}` any more", at.id),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::advice::Person;
+    use crate::session::{Ear, Talk};
+    use crate::{embed, vehicle};
+
+    #[test]
+    fn every_answer_of_many_traces_comes_back_as_it_was() {
+        let book = embed::book();
+        let ear = Ear::new(&book);
+        let (mut answers, mut kinds) = (0, std::collections::BTreeSet::new());
+        let mut random: u64 = 11;
+        for name in vehicle::demo_names() {
+            let van = vehicle::demo(name, &book).expect("a demo").vehicle;
+            let today = jiff::civil::date(2026, 11, 25);
+            for words in ["horn dead", "one stop lamp out", "brake pedal sinks", "battery flat", "both indicators dead"]
+            {
+                let trace = Trace::new(&book, &van, Person::default(), today).expect("it fits");
+                let mut talk = Talk::new(trace, &ear);
+                talk.begin(Some(words));
+                for _ in 0..9 {
+                    random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                    talk.say(["n", "d", "c", "1", "12", "n"][(random >> 33) as usize % 6]);
+                }
+                for (i, answer) in talk.trace.answers().iter().enumerate() {
+                    let text = serde_json::to_string(&talk.trace.kept(answer)).expect("written");
+                    let kept: Kept = serde_json::from_str(&text).expect("read");
+                    assert_eq!(talk.trace.restored(&kept).as_ref(), Ok(answer), "{name}, {words}, answer {i}: {text}");
+                    kinds.insert(kept.kind());
+                    answers += 1;
+                }
+            }
+        }
+        assert!(answers > 80 && kinds.len() >= 4, "{answers} of {kinds:?}");
+    }
+
+    #[test]
+    fn what_the_vehicle_or_the_book_lacks_is_told_in_words() {
+        let book = embed::book();
+        let van = vehicle::demo("petrol-van", &book).expect("a demo").vehicle;
+        let trace = Trace::new(&book, &van, Person::default(), jiff::civil::date(2026, 11, 25)).expect("it fits");
+        let at = |id: &str| At { id: id.to_owned(), place: Some("nowhere".to_owned()) };
+        for kept in [
+            Kept::Stated { sign: at("no-such-sign"), present: true },
+            Kept::Number { check: at("no-such-check"), value: 1.0, unit: "V".to_owned(), unit_given: true },
+            Kept::Tried { cause: at("horn-fuse-blown"), remedy: at("x"), cured: true },
+            Kept::CannotDo { check: "no-such-check".to_owned() },
+        ] {
+            assert!(trace.restored(&kept).is_err_and(|why| why.contains("any more")), "{kept:?}");
+        }
     }
 }
