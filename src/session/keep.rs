@@ -284,8 +284,15 @@ mod tests {
         for name in vehicle::demo_names() {
             let van = vehicle::demo(name, &book).expect("a demo").vehicle;
             let today = jiff::civil::date(2026, 11, 25);
-            for words in ["horn dead", "one stop lamp out", "brake pedal sinks", "battery flat", "both indicators dead"]
-            {
+            for words in [
+                "horn dead",
+                "one stop lamp out",
+                "brake pedal sinks",
+                "battery flat",
+                "both indicators dead",
+                "wipers do not park",
+                "bars wobble",
+            ] {
                 let trace = Trace::new(&book, &van, Person::default(), today).expect("it fits");
                 let mut talk = Talk::new(trace, &ear);
                 talk.begin(Some(words));
