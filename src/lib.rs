@@ -5,6 +5,7 @@ pub mod graph;
 pub mod inference;
 pub mod knowledge;
 pub mod reckon;
+pub mod refusal;
 pub mod report;
 pub mod session;
 pub mod surfaces;

@@ -28,6 +28,9 @@ mod hidden_faults;
 /// Every rule of the knowledge is broken by a fixture, and told as it should be.
 mod knowledge_rules;
 
+/// Refusal lines made from the table of the manual, and sheets of them.
+mod refusal_lines;
+
 /// What people type and write wrongly: nothing is lost, nothing panics, nothing drives the terminal.
 mod bad_input;
 

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Parser;
 use jiff::civil::Date;
 
-use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, TraceArgs, VehicleCommand};
+use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, RefusedArgs, TraceArgs, VehicleCommand};
 use super::exit::{Exit, Failure};
 use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::screen::Screen;
@@ -18,6 +18,7 @@ use crate::embed;
 use crate::graph::{exchange, fit};
 use crate::knowledge::book::Book;
 use crate::knowledge::{Files, census, load};
+use crate::refusal::{Matcher, sheet, work};
 use crate::report::{Severity, nearest, render_all, visible};
 use crate::session::{Ask, Ear, Given, Reply, Talk, Trace};
 use crate::units::Pence;
@@ -86,6 +87,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match &args.command {
         None => trace(args, None, streams),
         Some(Command::Trace(trace_args)) => trace(args, Some(trace_args), streams),
+        Some(Command::Refused(refused_args)) => refused(args, refused_args, streams),
         Some(command) => aside(args, command, streams),
     }
 }
@@ -93,7 +95,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
 /// Commands that ask nothing; they can also be typed at the prompt.
 fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match command {
-        Command::Trace(_) => Ok(Exit::Done),
+        Command::Trace(_) | Command::Refused(_) => Ok(Exit::Done),
         Command::Knowledge(KnowledgeCommand::Check { folder, alone }) => {
             check(args, folder.as_deref(), *alone, streams)
         }
@@ -274,21 +276,20 @@ fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure> {
     }
 }
 
-fn person(book: &Book, args: Option<&TraceArgs>) -> Result<Person, Failure> {
+fn person(book: &Book, hourly: f64, have: &[String], lack: &[String]) -> Result<Person, Failure> {
     let mut person = Person::default();
-    let Some(args) = args else { return Ok(person) };
-    if !(args.hourly.is_finite() && (0.0..=10_000.0).contains(&args.hourly)) {
+    if !(hourly.is_finite() && (0.0..=10_000.0).contains(&hourly)) {
         return Err(Failure::new(Exit::Usage, "`--hourly` should be pounds an hour, from 0 up"));
     }
-    person.per_hour = Pence::from_pounds(args.hourly);
-    for id in args.have.iter().chain(&args.lack) {
+    person.per_hour = Pence::from_pounds(hourly);
+    for id in have.iter().chain(lack) {
         if book.kit.get(id).is_none() {
             let near = nearest(id, book.kit.ids()).map_or(String::new(), |n| format!("; did you mean `{n}`?"));
             return Err(Failure::new(Exit::Usage, format!("no tool is called `{}`{near}", visible(id))));
         }
     }
-    person.owns.extend(args.have.iter().cloned());
-    person.lacks.extend(args.lack.iter().cloned());
+    person.owns.extend(have.iter().cloned());
+    person.lacks.extend(lack.iter().cloned());
     Ok(person)
 }
 
@@ -320,7 +321,10 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     let book = book(args, streams)?;
     let vehicle = vehicle(args, None, &book)?;
     let today = today(args, streams)?;
-    let person = person(&book, trace_args)?;
+    let person = match trace_args {
+        Some(t) => person(&book, t.hourly, &t.have, &t.lack)?,
+        None => Person::default(),
+    };
     let ear = Ear::new(&book);
     let screen = screen(args, streams);
     let trace =
@@ -331,19 +335,9 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     if silent {
         return settled(&mut talk, trace_args, words.as_deref(), screen, streams);
     }
-    let mut lines: Box<dyn Lines + '_> = Box::new(Piped(&mut *streams.input));
-    if streams.terminal {
-        let mut complete: Vec<String> = ear.wordings(&book).into_iter().map(str::to_owned).collect();
-        complete.extend(
-            ["also ", "answers", "causes", "help", "lookup ", "summary", "undo", "vehicle list", "why"]
-                .map(str::to_owned),
-        );
-        match Terminal::open(complete, streams.history.clone()) {
-            Ok(terminal) => lines = Box::new(terminal),
-            Err(e) => tracing::warn!(%e, "no line editor; plain lines are read"),
-        }
-    }
-    let out = &mut *streams.out;
+    let Streams { input, out, err, terminal, history, .. } = streams;
+    let mut lines = open_lines(&mut **input, *terminal, history.clone(), &ear, &book);
+    let out = &mut **out;
     writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
     let mut reply = talk.begin(words.as_deref());
     if let Some(trace_args) = trace_args.filter(|t| !t.given.is_empty()) {
@@ -353,46 +347,208 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         }
         reply = talk.refresh();
     }
-    let mut exit = Exit::Done;
-    loop {
-        if matches!(reply.ask, Ask::Nothing) {
-            write!(out, "{}", farewell(screen, &talk, reply))?;
-            break;
+    let room = Room { args, book: &book, ear: &ear, screen, person: &person, today };
+    room.converse(talk, reply, &mut *lines, out, &mut **err)
+}
+
+/// Where typed lines come from: the editor at a terminal, or else the stream.
+fn open_lines<'s>(
+    input: &'s mut dyn BufRead,
+    terminal: bool,
+    history: Option<PathBuf>,
+    ear: &Ear,
+    book: &Book,
+) -> Box<dyn Lines + 's> {
+    if terminal {
+        let mut complete: Vec<String> = ear.wordings(book).into_iter().map(str::to_owned).collect();
+        complete.extend(
+            ["also ", "answers", "causes", "help", "lookup ", "summary", "undo", "vehicle list", "why"]
+                .map(str::to_owned),
+        );
+        match Terminal::open(complete, history) {
+            Ok(terminal) => return Box::new(terminal),
+            Err(e) => tracing::warn!(%e, "no line editor; plain lines are read"),
         }
-        write!(out, "{}", screen.reply(&reply))?;
-        if matches!(reply.ask, Ask::Symptom) {
-            writeln!(out, "{}", screen.finish("What is wrong? (? for help, q to stop)"))?;
+    }
+    Box::new(Piped(input))
+}
+
+/// What a conversation needs besides its streams.
+struct Room<'a> {
+    args: &'a Args,
+    book: &'a Book,
+    ear: &'a Ear,
+    screen: Screen,
+    person: &'a Person,
+    today: Date,
+}
+
+impl<'a> Room<'a> {
+    /// Talks until there is nothing more to ask.
+    fn converse(
+        &self,
+        mut talk: Talk<'a>,
+        mut reply: Reply,
+        lines: &mut dyn Lines,
+        out: &mut dyn Write,
+        err: &mut dyn Write,
+    ) -> Result<Exit, Failure> {
+        let Room { args, book, ear, screen, person, today } = *self;
+        let mut exit = Exit::Done;
+        loop {
+            if matches!(reply.ask, Ask::Nothing) {
+                write!(out, "{}", farewell(screen, &talk, reply))?;
+                break;
+            }
+            write!(out, "{}", screen.reply(&reply))?;
+            if matches!(reply.ask, Ask::Symptom) {
+                writeln!(out, "{}", screen.finish("What is wrong? (? for help, q to stop)"))?;
+            }
+            out.flush()?;
+            reply = match lines.next(&reply.ask, out)? {
+                Typed::Line(line) => match at_prompt(args, &line, book, out, err, screen, today)? {
+                    Some(Aside::Done) => talk.refresh(),
+                    Some(Aside::Vehicle(vehicle)) => {
+                        // The case on the vehicle so far is summed up before it is left.
+                        let reply = talk.leave();
+                        write!(out, "{}", farewell(screen, &talk, reply))?;
+                        writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
+                        let trace = Trace::new(book, &vehicle, person.clone(), today)
+                            .map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
+                        talk = Talk::new(trace, ear);
+                        talk.begin(None)
+                    }
+                    None => talk.say(&line),
+                },
+                Typed::TooLong(length) => talk.refuse(&format!(
+                    "That line is {length} letters long; the most is {}. Nothing was taken from it.",
+                    crate::session::LONGEST_LINE
+                )),
+                Typed::NotText => talk.refuse("That line holds bytes that are no text. Nothing was taken from it."),
+                Typed::End => talk.leave(),
+                Typed::Interrupted => {
+                    exit = Exit::Interrupted;
+                    talk.leave()
+                }
+            };
         }
         out.flush()?;
-        reply = match lines.next(&reply.ask, out)? {
-            Typed::Line(line) => match at_prompt(args, &line, &book, out, streams.err, screen, today)? {
-                Some(Aside::Done) => talk.refresh(),
-                Some(Aside::Vehicle(vehicle)) => {
-                    // The case on the vehicle so far is summed up before it is left.
-                    let reply = talk.leave();
-                    write!(out, "{}", farewell(screen, &talk, reply))?;
-                    writeln!(out, "{}", screen.finish(&greeting(&vehicle, false)))?;
-                    let trace = Trace::new(&book, &vehicle, person.clone(), today)
-                        .map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
-                    talk = Talk::new(trace, &ear);
-                    talk.begin(None)
-                }
-                None => talk.say(&line),
-            },
-            Typed::TooLong(length) => talk.refuse(&format!(
-                "That line is {length} letters long; the most is {}. Nothing was taken from it.",
-                crate::session::LONGEST_LINE
-            )),
-            Typed::NotText => talk.refuse("That line holds bytes that are no text. Nothing was taken from it."),
-            Typed::End => talk.leave(),
-            Typed::Interrupted => {
-                exit = Exit::Interrupted;
-                talk.leave()
-            }
-        };
+        Ok(exit)
     }
-    out.flush()?;
-    Ok(exit)
+}
+
+/// Most bytes taken of a typed or piped sheet.
+const LONGEST_SHEET: usize = 1 << 20;
+
+/// `refused`: reads a sheet, prints the plan, and follows lines to their cause where it can ask.
+fn refused(args: &Args, refused_args: &RefusedArgs, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
+    let book = book(args, streams)?;
+    let vehicle = vehicle(args, None, &book)?;
+    let today = today(args, streams)?;
+    let person = person(&book, refused_args.hourly, &refused_args.have, &refused_args.lack)?;
+    let screen = screen(args, streams);
+    let ear = Ear::new(&book);
+    let silent = refused_args.json || refused_args.no_input;
+    let ready = match &refused_args.file {
+        Some(file) => Some(
+            crate::knowledge::files::read_text(file)
+                .map_err(|why| Failure::new(Exit::NoInput, format!("{}: {why}", visible(&file.to_string_lossy()))))?,
+        ),
+        None if !refused_args.lines.is_empty() => Some(refused_args.lines.join("\n")),
+        None => None,
+    };
+    let Streams { input, out, err, terminal, history, .. } = streams;
+    let out = &mut **out;
+    // JSON stands alone on its stream: what is piped is not echoed then.
+    let mut unheard = std::io::sink();
+    let mut lines = open_lines(&mut **input, *terminal, history.clone(), &ear, &book);
+    if !refused_args.json {
+        writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
+    }
+    let asked = ready.is_none();
+    let text = match ready {
+        Some(text) => text,
+        None => {
+            if !refused_args.json {
+                writeln!(out, "{}", screen.finish("Type or paste the lines of the sheet, then `done`."))?;
+            }
+            let echo: &mut dyn Write = if refused_args.json { &mut unheard } else { &mut *out };
+            match typed_sheet(&mut *lines, echo)? {
+                Some(text) => text,
+                None => return Ok(Exit::Interrupted),
+            }
+        }
+    };
+    let matcher = Matcher::new(&book, &vehicle);
+    let entries = sheet(&text, &matcher);
+    let fresh =
+        || Trace::new(&book, &vehicle, person.clone(), today).map_err(|e| Failure::new(Exit::BadData, e.to_string()));
+    let mut trace = fresh()?;
+    let planned = work::plan(&entries, &mut trace, &ear);
+    let exit = if planned.defects() > 0 { Exit::Done } else { Exit::No };
+    if refused_args.json {
+        let text = serde_json::to_string_pretty(&planned.view)
+            .map_err(|e| Failure::new(Exit::NoOutput, format!("the answer cannot be written as JSON: {e}")))?;
+        writeln!(out, "{text}")?;
+        return Ok(exit);
+    }
+    write!(out, "{}", super::refused::text(screen, &planned.view))?;
+    if silent || planned.defects() == 0 || !(asked || *terminal) {
+        return Ok(exit);
+    }
+    loop {
+        writeln!(out, "{}", screen.finish("Follow a line to its cause: its number. q to stop."))?;
+        out.flush()?;
+        let line = match lines.next(&Ask::Symptom, out)? {
+            Typed::Line(line) => line,
+            Typed::End => return Ok(exit),
+            Typed::Interrupted => return Ok(Exit::Interrupted),
+            Typed::TooLong(_) | Typed::NotText => String::new(),
+        };
+        let word = line.trim().to_lowercase();
+        if matches!(word.as_str(), "q" | "quit" | "done" | "exit" | "stop") {
+            return Ok(exit);
+        }
+        let Some(number) = word.parse::<usize>().ok().filter(|n| (1..=planned.defects()).contains(n)) else {
+            let say = format!("Type a number from 1 to {}, or q to stop.", planned.defects());
+            writeln!(out, "{}", screen.finish(&say))?;
+            continue;
+        };
+        let evidence = planned.evidence_for(number);
+        if evidence.is_empty() {
+            let say = format!("Line {number} is a remark, or names nothing that can be followed on this vehicle.");
+            writeln!(out, "{}", screen.finish(&wrap(&say, 80, "", "")))?;
+            continue;
+        }
+        let mut talk = Talk::new(fresh()?, &ear);
+        evidence.into_iter().for_each(|answer| talk.trace.push(answer));
+        let reply = talk.refresh();
+        let room = Room { args, book: &book, ear: &ear, screen, person: &person, today };
+        return room.converse(talk, reply, &mut *lines, out, &mut **err);
+    }
+}
+
+/// The lines up to `done` or the end of input; none if interrupted. A line that cannot be kept stands as a mark that it was there.
+fn typed_sheet(lines: &mut dyn Lines, out: &mut dyn Write) -> Result<Option<String>, Failure> {
+    let mut text = String::new();
+    loop {
+        let line = match lines.next(&Ask::Symptom, out)? {
+            Typed::Line(line) if line.trim().eq_ignore_ascii_case("done") => return Ok(Some(text)),
+            Typed::Line(line) => line,
+            Typed::TooLong(length) => format!("(a line of {length} bytes, too long to read)"),
+            Typed::NotText => "(a line with bytes that are no text)".to_owned(),
+            Typed::End => return Ok(Some(text)),
+            Typed::Interrupted => return Ok(None),
+        };
+        if text.len() + line.len() > LONGEST_SHEET {
+            return Err(Failure::new(
+                Exit::BadData,
+                format!("the sheet is longer than {LONGEST_SHEET} bytes; split it"),
+            ));
+        }
+        text.push_str(&line);
+        text.push('\n');
+    }
 }
 
 /// The closing reply as text. A closed case was summed up when it was closed, and is not summed up again.

@@ -10,6 +10,7 @@ mod exit;
 mod lookup;
 mod prompt;
 mod reckoning;
+mod refused;
 mod screen;
 mod wrap;
 
