@@ -6,6 +6,7 @@ pub mod inference;
 pub mod knowledge;
 pub mod reckon;
 pub mod records;
+pub mod refusal;
 pub mod report;
 pub mod session;
 pub mod surfaces;

@@ -30,6 +30,8 @@ mod knowledge_rules;
 
 /// The records under blows: kills, two programs at once, a full disk, a clock set back.
 mod records;
+/// Refusal lines made from the table of the manual, and sheets of them.
+mod refusal_lines;
 
 /// What people type and write wrongly: nothing is lost, nothing panics, nothing drives the terminal.
 mod bad_input;

@@ -23,6 +23,7 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("symptom", &["report"]),
     ("advice", &["units", "knowledge", "vehicle", "graph", "inference"]),
     ("session", &["report", "units", "knowledge", "vehicle", "graph", "inference", "symptom", "advice"]),
+    ("refusal", &["report", "units", "knowledge", "vehicle", "graph", "inference", "symptom", "advice", "session"]),
     ("reckon", &["report", "units"]),
     ("records", &["report", "units"]),
     (
@@ -38,6 +39,7 @@ const LAYERS: &[(&str, &[&str])] = &[
             "symptom",
             "advice",
             "session",
+            "refusal",
             "reckon",
             "records",
         ],

@@ -68,7 +68,10 @@ fn bracketed(bytes: &[u8], at: usize, first: bool) -> Option<(String, usize)> {
     let start = at + usize::from(open);
     let word: Vec<u8> = bytes.get(start..)?.iter().copied().take_while(u8::is_ascii_alphanumeric).collect();
     let roman = !word.is_empty() && word.iter().all(|b| matches!(b, b'i' | b'v' | b'x'));
-    let letter = first && word.len() == 1 && word[0].is_ascii_lowercase();
+    // "1.1.14aii" and "1.1.14 aii" join the two.
+    let letter = first
+        && word.first().is_some_and(u8::is_ascii_lowercase)
+        && word[1..].iter().all(|b| matches!(b, b'i' | b'v' | b'x'));
     if !(letter || roman) {
         return None;
     }

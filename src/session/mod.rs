@@ -12,6 +12,7 @@ mod talk;
 mod trace;
 pub mod view;
 
+pub use cited::{Cited, cited, meant};
 pub use hear::{Ear, Hearing, Target};
 pub use talk::{Ask, LONGEST_LINE, Reply, Talk};
 pub use trace::{Answer, Assessment, Given, Said, Trace};

@@ -362,6 +362,23 @@ impl<'b> Trace<'b> {
         Ok(Assessment { posterior, ranked, gate, advice })
     }
 
+    /// Posteriors after all answers.
+    ///
+    /// # Errors
+    /// The indices of the answers that cannot be true together.
+    pub fn believe(&self) -> Result<Posterior, Vec<usize>> {
+        let (evidence, from) = self.evidence(&self.answers);
+        self.posterior_of(&evidence, &from)
+    }
+
+    /// The causes of some signs alone, and the next step for these; the findings of the whole case count.
+    pub fn about(&self, posterior: &Posterior, signs: &[Var], gate: &Gate) -> (Vec<Ranked>, Option<Advice>) {
+        let (evidence, _) = self.evidence(&self.answers);
+        let ranked = rank(self.book, &self.fitted, posterior, signs);
+        let advice = if ranked.is_empty() { None } else { self.advice(&evidence, &ranked, gate) };
+        (ranked, advice)
+    }
+
     /// Whether the answers can all be true together.
     pub fn holds_together(&self) -> bool {
         let (evidence, from) = self.evidence(&self.answers);

@@ -467,13 +467,14 @@ impl Trace<'_> {
     }
 
     /// Cautions of a step together with those of the set-up it takes, set-up first.
-    fn step_cautions(&self, set_up: &str, own: &[Ref]) -> Vec<CautionView> {
+    pub fn step_cautions(&self, set_up: &str, own: &[Ref]) -> Vec<CautionView> {
         let mut all: Vec<&Ref> = self.book.set_ups.get(set_up).map_or(Vec::new(), |s| s.cautions.iter().collect());
         all.extend(own);
         self.caution_views(&all)
     }
 
-    fn kit_names(&self, kit: &[Ref], set_up: &str) -> Vec<String> {
+    /// Names of the tools of a step and of its set-up, each once.
+    pub fn kit_names(&self, kit: &[Ref], set_up: &str) -> Vec<String> {
         let set_up_kit = self.book.set_ups.get(set_up).map_or(&[][..], |s| &s.kit);
         let mut names: Vec<String> = Vec::new();
         for k in set_up_kit.iter().chain(kit) {

@@ -57,6 +57,8 @@ pub struct Args {
 pub enum Command {
     /// Follow a symptom to its cause
     Trace(TraceArgs),
+    /// Turn the lines of a refusal sheet into causes, parts and one work plan
+    Refused(RefusedArgs),
     /// Check, count and export the knowledge
     #[command(subcommand)]
     Knowledge(KnowledgeCommand),
@@ -254,6 +256,31 @@ pub struct TraceArgs {
     /// Keep nothing of this trace
     #[arg(long, conflicts_with = "resume")]
     pub unkept: bool,
+}
+
+/// How to read a refusal sheet.
+#[derive(Clone, Debug, clap::Args)]
+pub struct RefusedArgs {
+    /// A file with the lines; otherwise they are typed or piped, and `done` ends them
+    pub file: Option<PathBuf>,
+    /// A line of the sheet; may be given several times
+    #[arg(long = "line", value_name = "WORDS", conflicts_with = "file")]
+    pub lines: Vec<String>,
+    /// Print the plan as JSON and do not ask
+    #[arg(long)]
+    pub json: bool,
+    /// Print the plan and do not ask
+    #[arg(long)]
+    pub no_input: bool,
+    /// What an hour of your own is worth, in pounds [default: 15]
+    #[arg(long, value_name = "POUNDS")]
+    pub hourly: Option<f64>,
+    /// A tool you own beyond the usual ones
+    #[arg(long, value_name = "KIT")]
+    pub have: Vec<String>,
+    /// A usual tool you do not have
+    #[arg(long, value_name = "KIT")]
+    pub lack: Vec<String>,
 }
 
 /// What to do with the knowledge.

@@ -12,6 +12,7 @@ use super::desk::{Desk, Offer, as_begun, offer, taken_up};
 use super::exit::{Exit, Failure};
 use super::keeping::{self, Data};
 use super::prompt::{Lines, Piped, Terminal, Typed};
+use super::refusing::refused;
 use super::screen::Screen;
 use super::wrap::wrap;
 use super::{count, learned, reckoning};
@@ -90,6 +91,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match &args.command {
         None => trace(args, None, streams),
         Some(Command::Trace(trace_args)) => trace(args, Some(trace_args), streams),
+        Some(Command::Refused(refused_args)) => refused(args, refused_args, streams),
         Some(command) => aside(args, command, streams),
     }
 }
@@ -97,7 +99,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
 /// Commands that ask nothing; they can also be typed at the prompt.
 fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match command {
-        Command::Trace(_) => Ok(Exit::Done),
+        Command::Trace(_) | Command::Refused(_) => Ok(Exit::Done),
         Command::Knowledge(KnowledgeCommand::Check { folder, alone }) => {
             check(args, folder.as_deref(), *alone, streams)
         }
@@ -279,23 +281,27 @@ pub(super) fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure>
     }
 }
 
-fn person(book: &Book, args: Option<&TraceArgs>) -> Result<Person, Failure> {
+/// The person the arguments of a trace speak of.
+fn person_of(book: &Book, args: Option<&TraceArgs>) -> Result<Person, Failure> {
+    args.map_or_else(|| Ok(Person::default()), |a| person(book, a.hourly, &a.have, &a.lack))
+}
+
+pub(super) fn person(book: &Book, hourly: Option<f64>, have: &[String], lack: &[String]) -> Result<Person, Failure> {
     let mut person = Person::default();
-    let Some(args) = args else { return Ok(person) };
-    if let Some(hourly) = args.hourly {
+    if let Some(hourly) = hourly {
         if !(hourly.is_finite() && (0.0..=10_000.0).contains(&hourly)) {
             return Err(Failure::new(Exit::Usage, "`--hourly` should be pounds an hour, from 0 up"));
         }
         person.per_hour = Pence::from_pounds(hourly);
     }
-    for id in args.have.iter().chain(&args.lack) {
+    for id in have.iter().chain(lack) {
         if book.kit.get(id).is_none() {
             let near = nearest(id, book.kit.ids()).map_or(String::new(), |n| format!("; did you mean `{n}`?"));
             return Err(Failure::new(Exit::Usage, format!("no tool is called `{}`{near}", visible(id))));
         }
     }
-    person.owns.extend(args.have.iter().cloned());
-    person.lacks.extend(args.lack.iter().cloned());
+    person.owns.extend(have.iter().cloned());
+    person.lacks.extend(lack.iter().cloned());
     Ok(person)
 }
 
@@ -322,6 +328,28 @@ fn given(text: &str) -> Result<(String, Option<String>, Given), Failure> {
     Ok((sign.trim().to_owned(), place, given))
 }
 
+/// Where typed lines come from: the editor at a terminal, or else the stream.
+pub(super) fn open_lines<'s>(
+    input: &'s mut dyn BufRead,
+    terminal: bool,
+    history: Option<PathBuf>,
+    ear: &Ear,
+    book: &Book,
+) -> Box<dyn Lines + 's> {
+    if terminal {
+        let mut complete: Vec<String> = ear.wordings(book).into_iter().map(str::to_owned).collect();
+        complete.extend(
+            ["also ", "answers", "causes", "help", "lookup ", "summary", "undo", "vehicle list", "why"]
+                .map(str::to_owned),
+        );
+        match Terminal::open(complete, history) {
+            Ok(terminal) => return Box::new(terminal),
+            Err(e) => tracing::warn!(%e, "no line editor; plain lines are read"),
+        }
+    }
+    Box::new(Piped(input))
+}
+
 /// `trace`, and the bare prompt.
 fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     let book = book(args, streams)?;
@@ -344,7 +372,7 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         if let Some(note) = learned.filter(|_| text) {
             writeln!(streams.out, "{}", screen.finish(&folded(&visible(&note))))?;
         }
-        let person = person(&book, trace_args.as_ref())?;
+        let person = person_of(&book, trace_args.as_ref())?;
         let trace = begin(&book, &vehicle, &person, today)?;
         let mut talk = Talk::new(trace, &ear);
         if let Some(sitting) = &resumed {
@@ -356,18 +384,7 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
         }
         return settled(&mut talk, trace_args.as_ref(), words.as_deref(), screen, streams);
     }
-    let mut lines: Box<dyn Lines + '_> = Box::new(Piped(&mut *streams.input));
-    if streams.terminal {
-        let mut complete: Vec<String> = ear.wordings(&book).into_iter().map(str::to_owned).collect();
-        complete.extend(
-            ["also ", "answers", "causes", "help", "lookup ", "summary", "undo", "vehicle list", "why"]
-                .map(str::to_owned),
-        );
-        match Terminal::open(complete, streams.history.clone()) {
-            Ok(terminal) => lines = Box::new(terminal),
-            Err(e) => tracing::warn!(%e, "no line editor; plain lines are read"),
-        }
-    }
+    let mut lines = open_lines(&mut *streams.input, streams.terminal, streams.history.clone(), &ear, &book);
     let out = &mut *streams.out;
     for note in &desk.notes {
         writeln!(out, "{}", screen.finish(&folded(&visible(note))))?;
@@ -389,7 +406,7 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
     let learned = desk.learned(&args, &book)?;
     let mut vehicle = vehicle(&args, None, &book)?;
     let taught = learned::apply(&mut vehicle, &learned);
-    let person = person(&book, trace_args.as_ref())?;
+    let person = person_of(&book, trace_args.as_ref())?;
     let mut talk = Talk::new(begin(&book, &vehicle, &person, today)?, &ear);
     let mut keeper = desk.keeper(&args, trace_args.as_ref(), &vehicle, today)?;
     writeln!(out, "{}", screen.finish(&greeting(&vehicle, args.vehicle.is_none())))?;
@@ -480,7 +497,7 @@ fn begin<'b>(book: &'b Book, vehicle: &Vehicle, person: &Person, today: Date) ->
 }
 
 /// The closing reply as text. A closed case was summed up when it was closed, and is not summed up again.
-fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
+pub(super) fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
     if talk.trace.is_closed() {
         reply.summary = None;
     }
@@ -488,14 +505,14 @@ fn farewell(screen: Screen, talk: &Talk<'_>, mut reply: Reply) -> String {
 }
 
 /// What a line typed at the prompt did, if it was a command of its own.
-enum Aside {
+pub(super) enum Aside {
     Done,
     Vehicle(Box<Vehicle>, String),
 }
 
 #[allow(clippy::too_many_arguments)]
 /// Commands that can be typed at the prompt: `lookup`, `reckon`, `knowledge count`, `vehicle list` …, and `vehicle use NAME`.
-fn at_prompt(
+pub(super) fn at_prompt(
     args: &Args,
     line: &str,
     book: &Book,
@@ -554,7 +571,7 @@ pub(super) fn folded(text: &str) -> String {
     if text.contains('\n') { text.to_owned() } else { wrap(text, 80, "", "") }
 }
 
-fn greeting(vehicle: &Vehicle, by_default: bool) -> String {
+pub(super) fn greeting(vehicle: &Vehicle, by_default: bool) -> String {
     let which = if by_default { " Another: --vehicle NAME, or `vehicle use NAME` here." } else { "" };
     wrap(&format!("Vehicle: {}. {}{which}", vehicle.name, vehicle.about), 80, "", "  ")
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::screen::doubt;
 use super::wrap::wrap;
 use crate::knowledge::book::{Book, Head, Item, Node};
 use crate::report::{nearest, visible};
@@ -127,11 +128,9 @@ fn item_line(item: &Item) -> String {
     if !item.note.is_empty() {
         let _ = write!(text, " ({})", item.note);
     }
-    text.push_str(match item.certainty.as_str() {
-        "older" => "; from an older edition: ask the tester",
-        "memory" => "; from memory: ask the tester",
-        _ => "",
-    });
+    if let Some(doubt) = doubt(&item.certainty) {
+        let _ = write!(text, " ({doubt})");
+    }
     text.push('.');
     text
 }

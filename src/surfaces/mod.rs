@@ -14,6 +14,8 @@ mod logbook;
 mod lookup;
 mod prompt;
 mod reckoning;
+mod refused;
+mod refusing;
 mod screen;
 mod trend;
 mod wrap;

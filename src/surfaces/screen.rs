@@ -17,6 +17,15 @@ const SHORT_LIST: usize = 5;
 /// Cells of a probability bar.
 const BAR: usize = 20;
 
+/// What to say of a line of the manual that is not read from the current edition.
+pub(super) fn doubt(certainty: &str) -> Option<&'static str> {
+    match certainty {
+        "older" => Some("older edition: ask the tester"),
+        "memory" => Some("from memory: ask the tester"),
+        _ => None,
+    }
+}
+
 /// How to draw.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Screen {
@@ -27,7 +36,7 @@ pub(super) struct Screen {
 }
 
 impl Screen {
-    fn width(self) -> usize {
+    pub(super) fn width(self) -> usize {
         if self.plain { WIDTH.1 } else { WIDTH.0 }
     }
 
@@ -36,11 +45,11 @@ impl Screen {
         if self.plain { ascii(text) } else { text.to_owned() }
     }
 
-    fn strong(self, text: &str) -> String {
+    pub(super) fn strong(self, text: &str) -> String {
         if self.colour { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
     }
 
-    fn warn(self, text: &str) -> String {
+    pub(super) fn warn(self, text: &str) -> String {
         if self.colour { format!("\u{1b}[1;33m{text}\u{1b}[0m") } else { text.to_owned() }
     }
 
@@ -323,11 +332,7 @@ impl Screen {
                     (_, true) => "would have been recorded as minor",
                 };
                 let limit = if item.limit.is_empty() { String::new() } else { format!(", limit: {}", item.limit) };
-                let doubt = match item.certainty.as_str() {
-                    "memory" => " (from memory: ask the tester)",
-                    "older" => " (older edition: ask the tester)",
-                    _ => "",
-                };
+                let doubt = doubt(&item.certainty).map_or(String::new(), |d| format!(" ({d})"));
                 let text =
                     format!("At the test, {} {}, {}: {verdict}{limit}{doubt}.", item.section, item.defect, item.name);
                 line(out, &wrap(&text, self.width(), "  ", "    "));
