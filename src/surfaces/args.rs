@@ -365,4 +365,33 @@ pub enum ReckonCommand {
         /// Open-circuit volts
         volts: f64,
     },
+    /// Brake efficiency from a measured stop
+    Stop {
+        /// Speed shown when the brakes went on, mph
+        #[arg(long)]
+        mph: f64,
+        /// From brakes on to standstill, metres
+        #[arg(long)]
+        metres: f64,
+        /// The speed was taken otherwise than off a speedometer, and is true
+        #[arg(long)]
+        true_speed: bool,
+    },
+    /// Brake efficiency that holds the vehicle on a hill
+    Hill {
+        /// Slope in per cent (1 in 8 is 12.5)
+        slope: f64,
+    },
+    /// Aim of a dipped headlamp (European beam) on a wall
+    Aim {
+        /// Lamp centre above the ground, mm
+        #[arg(long)]
+        lamp: f64,
+        /// Level edge of the beam on the wall above the ground, mm
+        #[arg(long)]
+        edge: f64,
+        /// Lamp to wall, metres
+        #[arg(long)]
+        metres: f64,
+    },
 }
