@@ -9,6 +9,7 @@ pub mod records;
 pub mod refusal;
 pub mod report;
 pub mod session;
+pub mod simulate;
 pub mod surfaces;
 pub mod symptom;
 pub mod units;

@@ -17,9 +17,6 @@ mod reference_plans;
 /// Tables of `tests/reference/`, and the built-in knowledge.
 mod reference_tables;
 
-/// States of whole vehicles drawn from their nets.
-mod sampling;
-
 /// The share of vehicles refused, by section, in all and by age, against official statistics.
 mod calibration;
 /// Cases with a hidden fault, played to the proved repair.

@@ -15,7 +15,7 @@ use splitpin::knowledge::load;
 use splitpin::vehicle::demo;
 
 use crate::reference_tables::{Row, book, number, rows};
-use crate::sampling::{Draw, state};
+use splitpin::simulate::{Draw, state};
 
 const REFUSALS: &str = include_str!("reference/refusals.tsv");
 const TODAY: Date = date(2026, 11, 25);

@@ -17,7 +17,7 @@ use splitpin::records::log::{Body, Entry, ResultLine, SittingBody};
 use splitpin::records::sitting::{Ending, KeptAnswer, NewAnswer};
 use splitpin::records::{self, KeptVehicle, Records, Wanted};
 
-use crate::sampling::Draw;
+use splitpin::simulate::Draw;
 
 /// Kills by each test where the environment says nothing.
 const KILLS: u32 = 12;
@@ -84,7 +84,7 @@ const LINES: [&str; 9] = ["horn dead", "d", "d", "n", "d", "d", "d", "d", "d"];
 fn type_and_kill(child: &mut Child, draw: &mut Draw, lines: &[&str]) -> usize {
     let mut input = child.stdin.take().expect("its input");
     let output = BufReader::new(child.stdout.take().expect("its output"));
-    let deadline = Duration::from_millis((draw.next() * 700.0) as u64);
+    let deadline = Duration::from_millis((draw.unit() * 700.0) as u64);
     let reader = std::thread::spawn(move || {
         let (mut echoed, mut beyond) = (0, 0);
         for line in output.lines().map_while(Result::ok) {
@@ -97,7 +97,7 @@ fn type_and_kill(child: &mut Child, draw: &mut Draw, lines: &[&str]) -> usize {
         beyond
     });
     let lines: Vec<String> = lines.iter().map(|l| format!("{l}\n")).collect();
-    let pause = draw.next() * 40.0;
+    let pause = draw.unit() * 40.0;
     let writer = std::thread::spawn(move || {
         for line in lines {
             std::thread::sleep(Duration::from_micros((pause * 1000.0) as u64));
@@ -201,7 +201,7 @@ fn generated(vehicles: usize, each: usize) -> Export {
 fn kill_within(mut command: Command, draw: &mut Draw, most: f64) -> bool {
     let mut child =
         command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().expect("it starts");
-    std::thread::sleep(Duration::from_micros((draw.next() * most * 1000.0) as u64));
+    std::thread::sleep(Duration::from_micros((draw.unit() * most * 1000.0) as u64));
     let ended = child.try_wait().expect("it can be asked").is_some();
     // One that ended cannot be killed, and need not be.
     let _ = child.kill();

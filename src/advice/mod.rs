@@ -18,6 +18,7 @@
 
 mod cost;
 pub mod decision;
+mod model;
 mod person;
 mod plan;
 mod propose;
@@ -26,6 +27,7 @@ mod safety;
 
 pub use cost::Costs;
 pub use person::Person;
+pub use plan::mended;
 pub use propose::{Advice, Alternative, Outcome, Situation, Step, propose, remedy_for};
 pub use rank::{Ranked, rank};
 pub use safety::{Gate, gate};

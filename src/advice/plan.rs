@@ -126,6 +126,11 @@ impl<'a> Plan<'a> {
 }
 
 impl Plan<'_> {
+    /// What a workshop takes for putting a cause right, once found, in pence.
+    pub(super) fn mended(&self, cause: usize) -> f64 {
+        self.mended[cause]
+    }
+
     /// Expected cost in pence of handing over now: finding the fault, and mending it by what is likely.
     fn handed_over(&self, weights: &[f64]) -> f64 {
         let mending: f64 = weights.iter().zip(&self.mended).map(|(w, m)| w * m).sum();
@@ -160,10 +165,10 @@ impl Plan<'_> {
 }
 
 /// What a workshop takes in pence for putting right a cause that this book cannot mend or does not know. Common practice.
-const UNKNOWN_MENDED: f64 = 9_000.0;
+pub(super) const UNKNOWN_MENDED: f64 = 9_000.0;
 
 /// What a workshop takes for putting a cause right, once found: the cheapest of its remedies.
-fn mended(fitted: &Fitted, costs: Costs<'_>, var: Var) -> f64 {
+pub fn mended(fitted: &Fitted, costs: Costs<'_>, var: Var) -> f64 {
     let placed = fitted.placed(var);
     let What::Entry(Node::Fault(f)) = placed.what else { return UNKNOWN_MENDED };
     let prices = remedies_of(fitted, costs, f, placed.place).into_iter();

@@ -2,6 +2,9 @@
 
 use std::collections::{BTreeMap, HashSet};
 
+use super::decision::Action;
+use super::decision::policy::{Rated, Way};
+use super::model::{Model, model};
 use super::plan::{Plan, Value, blame, cheapest_remedy, prior};
 use super::{Costs, Gate, Person, Ranked};
 use crate::graph::Fitted;
@@ -16,8 +19,8 @@ const SMALL_CAUSE: f64 = 0.002;
 const MOST_CAUSES: usize = 40;
 /// How many readings are scored with the exact posteriors; the others are left out on a rough estimate.
 const SCORED: usize = 48;
-/// How many of these get a second step, by total and again by what they save for their cost.
-const SECOND_STEP: (usize, usize) = (10, 6);
+/// How many of these go into the plan: by total, and again by what they hope for and by what they save for their cost.
+const PLANNED: [usize; 3] = [8, 4, 4];
 /// A check must save at least this share of the cost of repairing now, and this many pence, to be worth the asking.
 const WORTH_ASKING: (f64, f64) = (0.04, 10.0);
 
@@ -45,6 +48,8 @@ pub struct Situation<'a> {
     pub cannot: &'a HashSet<usize>,
     /// The check that is open now: a further reading of it costs a glance.
     pub open: Option<usize>,
+    /// How to choose.
+    pub way: Way,
     /// Remedies tried without success, with their place.
     pub tried: &'a [(usize, Option<usize>)],
 }
@@ -110,27 +115,25 @@ pub struct Advice {
 }
 
 /// A check that could be asked.
-struct Option_<'a> {
-    check: usize,
+pub(super) struct Option_<'a> {
+    pub check: usize,
     reading: usize,
     var: Var,
     cost: f64,
-    set_up: &'a str,
-    read: &'a CheckReading,
+    pub set_up: &'a str,
+    pub read: &'a CheckReading,
 }
 
 /// What a scored check comes to.
-struct Scored {
-    option: usize,
-    /// Cost with the base plan behind each result, or with a second check where one was looked at.
+pub(super) struct Scored {
+    pub option: usize,
+    /// Cost with the base plan behind each result.
     total: f64,
     /// Cost with the estimate behind each result.
     hoped: f64,
     outcomes: Vec<Outcome>,
-    /// Weights of the causes after each outcome.
-    then: Vec<Vec<f64>>,
     /// P(sign present | cause), for each cause.
-    likelihood: Vec<f64>,
+    pub likelihood: Vec<f64>,
 }
 
 /// Chooses the next step.
@@ -150,22 +153,33 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     for option in &options {
         plan.price_from(option.set_up);
     }
-    let base = plan.value_of(&plan.weights(&now), s.set_up);
+    let weights = plan.weights(&now);
+    let base = plan.value_of(&weights, s.set_up);
     keep_likely(&plan, &reach, &mut options, &now);
     let engine = Engine::new(&s.fitted.net);
     let prepared = engine.prepare(s.evidence, limits)?;
-    let mut scored = score(&plan, &prepared, &options, &now)?;
-    deepen(s, &plan, &options, &mut scored, base.cost);
-    // Whether to ask at all is decided on the base plan, which is what the person could do; what to ask also on what further checks may bring.
-    let worth = |x: &Scored| worth_asking(x, &base);
-    let key = |x: &Scored| 2.0 * x.total + x.hoped;
-    scored.sort_by(|a, b| worth(b).cmp(&worth(a)).then(key(a).total_cmp(&key(b))).then(a.option.cmp(&b.option)));
-    for x in scored.iter().take(8) {
-        let option = &options[x.option];
-        let check = &s.book.checks.at(s.fitted.checks[option.check].check).head.id;
-        tracing::trace!(check, total = x.total, cost = option.cost, repair_now = base.cost, "scored");
+    let scored = score(&plan, &prepared, &options, &now)?;
+    let chosen = promising(&options, &scored, base.cost);
+    let model = model(s, &plan, &options, &scored, &chosen, &weights);
+    Ok(choose(s, costs, &plan, &options, &scored, &model, &base, &now))
+}
+
+/// The readings that go into the plan, in the order of the options.
+fn promising(options: &[Option_<'_>], scored: &[Scored], base: f64) -> Vec<usize> {
+    let saved = |x: &Scored| {
+        let cost = options[x.option].cost.max(1.0);
+        (x.total - cost - base) / cost
+    };
+    let keys: [&dyn Fn(&Scored) -> f64; 3] = [&|x| x.total, &|x| x.hoped, &saved];
+    let mut chosen: Vec<usize> = Vec::new();
+    for (key, most) in keys.into_iter().zip(PLANNED) {
+        let mut order: Vec<usize> = (0..scored.len()).collect();
+        order.sort_by(|a, b| key(&scored[*a]).total_cmp(&key(&scored[*b])).then(a.cmp(b)));
+        chosen.extend(order.into_iter().take(most));
     }
-    Ok(choose(s, costs, &plan, &options, scored, base, &now))
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen
 }
 
 /// The causes worth looking ahead for, most to blame first, with their posteriors.
@@ -318,14 +332,13 @@ fn score(
             continue;
         }
         let (mut total, mut hoped) = (option.cost, option.cost);
-        let (mut outcomes, mut afterwards) = (Vec::new(), Vec::new());
+        let mut outcomes = Vec::new();
         for present in [true, false] {
             let then = pair.reading(option.read.likelihoods(f64::from(u8::from(present))));
             if then.probability > 1e-12 {
                 let weights = plan.weights(&then.present);
                 total += then.probability * plan.value_of(&weights, option.set_up).cost;
                 hoped += then.probability * plan.estimate(&weights, option.set_up);
-                afterwards.push(weights);
                 let lead = then.present.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
                 let leads_to = lead.map(|(c, p)| (plan.causes[c], *p));
                 outcomes.push(Outcome { present, probability: then.probability, leads_to });
@@ -333,109 +346,69 @@ fn score(
         }
         let given = pair.given_present.iter().zip(now);
         let likelihood = given.map(|(with, p)| if *p > 0.0 { (with * pair.present / p).clamp(0.0, 1.0) } else { 0.0 });
-        scored.push(Scored { option: i, total, hoped, outcomes, then: afterwards, likelihood: likelihood.collect() });
+        scored.push(Scored { option: i, total, hoped, outcomes, likelihood: likelihood.collect() });
     }
     Ok(scored)
 }
 
-/// Looks a second step ahead behind the most promising checks: after each result, the better of the base plan and one more check. For the
-/// second check P(sign | cause) is taken as it is now; the result of the first moves the causes, not what they show.
-fn deepen(s: &Situation<'_>, plan: &Plan<'_>, options: &[Option_<'_>], scored: &mut [Scored], base: f64) {
-    let costs = plan.costs;
-    scored.sort_by(|a, b| a.total.total_cmp(&b.total).then(a.option.cmp(&b.option)));
-    let mut firsts: Vec<usize> = (0..scored.len().min(SECOND_STEP.0)).collect();
-    let saving = |x: &Scored| {
-        let cost = options[x.option].cost.max(1.0);
-        (base - (x.total - cost)) / cost
-    };
-    let mut by_saving: Vec<usize> = (0..scored.len()).collect();
-    by_saving.sort_by(|a, b| saving(&scored[*b]).total_cmp(&saving(&scored[*a])).then(a.cmp(b)));
-    firsts.extend(by_saving.into_iter().take(SECOND_STEP.1).filter(|i| *i >= SECOND_STEP.0));
-    let mut deeper = Vec::with_capacity(firsts.len());
-    for first in firsts {
-        let option = &options[scored[first].option];
-        let mut total = option.cost;
-        for (outcome, weights) in scored[first].outcomes.iter().zip(&scored[first].then) {
-            let mut best = plan.value_of(weights, option.set_up).cost;
-            for second in scored.iter() {
-                let next = &options[second.option];
-                if next.var == option.var {
-                    continue;
-                }
-                let check = s.book.checks.at(s.fitted.checks[next.check].check);
-                let cost = costs.reading(check, option.set_up, next.check == option.check);
-                if cost < best {
-                    best = best.min(one_step(plan, next.read, cost, next.set_up, weights, |c| second.likelihood[c]));
-                }
-            }
-            total += outcome.probability * best;
-        }
-        deeper.push((first, total));
-    }
-    for (first, total) in deeper {
-        scored[first].total = scored[first].total.min(total);
-    }
-}
-
-/// Whether a check saves enough over the base plan to be asked. Before handing over, any saving will do.
-fn worth_asking(x: &Scored, base: &Value) -> bool {
-    if base.first.is_none() {
-        return x.total < base.cost;
-    }
-    x.total + (WORTH_ASKING.0 * base.cost).max(WORTH_ASKING.1) < base.cost
-}
-
+/// The best of the rated actions. A reading must save enough over doing something now to be worth the asking; before handing over, any
+/// saving will do.
+#[allow(clippy::too_many_arguments)]
 fn choose(
     s: &Situation<'_>,
     costs: Costs<'_>,
     plan: &Plan<'_>,
     options: &[Option_<'_>],
-    scored: Vec<Scored>,
-    base: Value,
+    scored: &[Scored],
+    model: &Model,
+    base: &Value,
     now: &[f64],
 ) -> Advice {
     let pence = |x: f64| Pence(x.round() as i64);
-    let repair = || match base.first {
-        None => Step::Specialist,
-        Some(action) => {
-            let action = &plan.actions[action];
+    let rated = s.way.rate(&model.problem, &model.problem.start());
+    let asks = |r: &&Rated| matches!(r.action, Action::Ask(_));
+    let doing = rated.iter().find(|r| !asks(r)).copied();
+    let asking = rated.iter().find(asks).copied();
+    let step = |action: Action| match action {
+        Action::Ask(a) => {
+            let option = &options[scored[model.asks[a]].option];
+            Step::Check { check: option.check, reading: option.reading }
+        }
+        Action::Try(t) => {
+            let action = &plan.actions[model.tries[t]];
             let lead = action.cures.iter().max_by(|a, b| now[a.0].total_cmp(&now[b.0])).map_or(0, |c| c.0);
             Step::Repair { cause: plan.causes[lead], remedy: action.remedy, place: action.place }
         }
+        Action::HandOver => Step::Specialist,
     };
-    let check_step = |x: &Scored| Step::Check { check: options[x.option].check, reading: options[x.option].reading };
-    let best = scored.first().filter(|x| worth_asking(x, &base));
-    match best {
-        Some(best) => {
-            let other = scored.iter().skip(1).find(|x| options[x.option].check != options[best.option].check);
-            let runner_up = match other {
-                Some(o) if o.total < base.cost => Alternative { step: check_step(o), expected: pence(o.total) },
-                _ => Alternative { step: repair(), expected: pence(base.cost) },
-            };
-            Advice {
-                step: check_step(best),
-                cost: pence(options[best.option].cost),
-                expected: pence(best.total),
-                outcomes: best.outcomes.clone(),
-                repair_now: pence(base.cost),
-                runner_up: Some(runner_up),
-            }
+    // With nothing to weigh there is only the specialist.
+    let doing = doing.unwrap_or(Rated { action: Action::HandOver, cost: base.cost });
+    let margin = match doing.action {
+        Action::HandOver => 0.0,
+        _ => (WORTH_ASKING.0 * doing.cost).max(WORTH_ASKING.1),
+    };
+    let worth_asking = |a: &Rated| s.way != Way::Lookahead || a.cost + margin < doing.cost;
+    let best = asking.filter(worth_asking).unwrap_or(doing);
+    let same_check = |action: Action| match (action, best.action) {
+        (Action::Ask(a), Action::Ask(b)) => model.problem.checks[a].procedure == model.problem.checks[b].procedure,
+        (a, b) => a == b,
+    };
+    let runner_up = rated.iter().find(|r| !same_check(r.action));
+    let (cost, outcomes) = match best.action {
+        Action::Ask(a) => {
+            let scored = &scored[model.asks[a]];
+            (options[scored.option].cost, scored.outcomes.clone())
         }
-        None => {
-            let cost = match base.first {
-                Some(a) => costs.remedy(s.book.remedies.at(plan.actions[a].remedy), s.set_up),
-                None => base.cost,
-            };
-            let runner_up = scored.first().map(|x| Alternative { step: check_step(x), expected: pence(x.total) });
-            Advice {
-                step: repair(),
-                cost: pence(cost),
-                expected: pence(base.cost),
-                outcomes: Vec::new(),
-                repair_now: pence(base.cost),
-                runner_up,
-            }
-        }
+        Action::Try(t) => (costs.remedy(s.book.remedies.at(plan.actions[model.tries[t]].remedy), s.set_up), Vec::new()),
+        Action::HandOver => (best.cost, Vec::new()),
+    };
+    Advice {
+        step: step(best.action),
+        cost: pence(cost),
+        expected: pence(best.cost),
+        outcomes,
+        repair_now: pence(doing.cost),
+        runner_up: runner_up.map(|r| Alternative { step: step(r.action), expected: pence(r.cost) }),
     }
 }
 

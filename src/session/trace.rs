@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use jiff::civil::Date;
 
+use crate::advice::decision::policy::Way;
 use crate::advice::{Advice, Gate, Person, Ranked, Situation, gate, propose, rank};
 use crate::graph::net::Var;
 use crate::graph::{FitProblem, Fitted, What, fit};
@@ -130,6 +131,8 @@ pub struct Trace<'b> {
     pub person: Person,
     /// The work limit of the inference.
     pub limits: Limits,
+    /// How the next step is chosen; anything but the program's own way is for comparing.
+    pub way: Way,
     answers: Vec<Answer>,
     case: usize,
 }
@@ -142,7 +145,7 @@ impl<'b> Trace<'b> {
     pub fn new(book: &'b Book, vehicle: &Vehicle, person: Person, today: Date) -> Result<Self, FitProblem> {
         let fitted = fit(book, vehicle, today)?;
         tracing::debug!(variables = fitted.net.len(), checks = fitted.checks.len(), "fitted");
-        Ok(Trace { book, fitted, person, limits: WORK, answers: Vec::new(), case: 0 })
+        Ok(Trace { book, fitted, person, limits: WORK, way: Way::default(), answers: Vec::new(), case: 0 })
     }
 
     /// The answers so far, in order.
@@ -339,7 +342,8 @@ impl<'b> Trace<'b> {
         if reported.is_empty() { self.seen() } else { reported }
     }
 
-    fn is_reportable(&self, var: Var) -> bool {
+    /// Whether the variable is a sign somebody can report.
+    pub fn is_reportable(&self, var: Var) -> bool {
         match self.fitted.placed(var).what {
             What::Entry(Node::Sign(s)) => self.book.signs.at(s).not_in_book.is_some(),
             _ => false,
@@ -448,6 +452,7 @@ impl<'b> Trace<'b> {
             asked: &asked,
             cannot: &cannot,
             open: self.open(),
+            way: self.way,
             tried: &tried,
         };
         match propose(&situation, &self.limits) {
@@ -468,6 +473,11 @@ impl<'b> Trace<'b> {
                 engine.posterior_of(&evidence, &[var], &self.limits).map_or(f64::NAN, |p| p.present[0].value())
             })
             .collect()
+    }
+
+    /// Forgets every answer.
+    pub fn restart(&mut self) {
+        self.answers.clear();
     }
 
     /// By answer, by cause, how much the answer moved the cause; nothing where that is not known exactly.

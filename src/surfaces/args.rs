@@ -300,6 +300,24 @@ pub enum KnowledgeCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Play hidden faults from complaint to repair, and compare what ways of choosing cost
+    Simulate {
+        /// How many cases
+        #[arg(long, default_value_t = 100)]
+        cases: usize,
+        /// Seed of the draws; the same seed gives the same cases
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// A complaint to draw from, by the id of its sign; several take turns. Otherwise faults are drawn as often as they occur
+        #[arg(long, value_name = "SIGN")]
+        symptom: Vec<String>,
+        /// The program's own way alone, without the ways to compare it with
+        #[arg(long)]
+        own: bool,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
     /// Write the links of the book, or the net of the vehicle in an open format that other libraries read
     Export {
         /// What to write

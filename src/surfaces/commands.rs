@@ -15,11 +15,13 @@ use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::refusing::refused;
 use super::screen::Screen;
 use super::wrap::wrap;
-use super::{count, learned, reckoning};
+use super::{count, learned, reckoning, simulation};
 use crate::advice::Person;
+use crate::advice::decision::policy::Way;
 use crate::embed;
+use crate::graph::net::Var;
 use crate::graph::{exchange, fit};
-use crate::knowledge::book::Book;
+use crate::knowledge::book::{Book, Node};
 use crate::knowledge::{Files, census, load};
 use crate::report::{Severity, nearest, render_all, visible};
 use crate::session::{Ask, Ear, Given, Reply, Talk, Trace};
@@ -110,6 +112,22 @@ fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Ex
                 print_json(&count::as_json(&census), streams)?;
             } else {
                 write!(streams.out, "{}", count::as_text(&census))?;
+            }
+            Ok(Exit::Done)
+        }
+        Command::Knowledge(KnowledgeCommand::Simulate { cases, seed, symptom, own, json }) => {
+            let book = &book(args, streams)?;
+            let vehicle = vehicle(args, None, book)?;
+            let today = today(args, streams)?;
+            let trace = Trace::new(book, &vehicle, Person::default(), today);
+            let mut trace = trace.map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
+            let symptoms = signs(&trace, symptom)?;
+            let ways = if *own { &Way::ALL[..1] } else { &Way::ALL[..] };
+            let played = simulation::run(&mut trace, &symptoms, *cases, *seed, ways);
+            if *json {
+                writeln!(streams.out, "{:#}", simulation::as_json(&played))?;
+            } else {
+                write!(streams.out, "{}", simulation::as_text(&played))?;
             }
             Ok(Exit::Done)
         }
@@ -212,6 +230,24 @@ fn export(args: &Args, form: ExportForm, streams: &mut Streams<'_>) -> Result<Ex
     };
     write!(streams.out, "{text}")?;
     Ok(Exit::Done)
+}
+
+/// The signs of these ids at all their places on the vehicle.
+fn signs(trace: &Trace<'_>, ids: &[String]) -> Result<Vec<Var>, Failure> {
+    let mut out = Vec::new();
+    for id in ids {
+        let index = trace.book.signs.index(id);
+        let here = index.map(|i| trace.fitted.vars_of(Node::Sign(i))).unwrap_or_default();
+        if here.is_empty() {
+            let near = nearest(id, trace.book.signs.ids()).map_or(String::new(), |n| format!("; did you mean `{n}`?"));
+            return Err(Failure::new(
+                Exit::Usage,
+                format!("no sign of this vehicle is called `{}`{near}", visible(id)),
+            ));
+        }
+        out.extend(here);
+    }
+    Ok(out)
 }
 
 fn export_links(book: &Book, streams: &mut Streams<'_>) -> Result<Exit, Failure> {

@@ -17,6 +17,7 @@ mod reckoning;
 mod refused;
 mod refusing;
 mod screen;
+mod simulation;
 mod trend;
 mod wrap;
 

@@ -15,16 +15,13 @@ use splitpin::knowledge::load::load;
 use splitpin::session::{Answer, Said, Trace};
 use splitpin::{embed, vehicle};
 
-#[path = "../sampling.rs"]
-mod sampling;
-
 mod classic;
 mod nets;
 mod outside;
 mod templates;
 
 use nets::{Seeded, case, two_layers, workshop};
-use sampling::{Draw, state};
+use splitpin::simulate::{Draw, state};
 
 const TODAY: jiff::civil::Date = jiff::civil::date(2026, 11, 25);
 
@@ -35,7 +32,7 @@ fn answered<'b>(book: &'b Book, name: &str, answers: usize) -> Trace<'b> {
     loop {
         let mut trace = Trace::new(book, &van, Person::default(), TODAY).expect("it fits");
         let causes: Vec<Var> = trace.fitted.causes().collect();
-        let fault = causes[(draw.next() * causes.len() as f64) as usize];
+        let fault = causes[(draw.unit() * causes.len() as f64) as usize];
         let truth = state(&trace.fitted.net, Some(fault), &mut draw);
         let reportable = |v: &Var| match trace.fitted.placed(*v).what {
             splitpin::graph::What::Entry(Node::Sign(s)) => book.signs.at(s).not_in_book.is_some() && truth[v.index()],

@@ -160,12 +160,21 @@ impl Problem {
 
     /// Everything that can be done in a state and could matter: in order, readings, remedies, the specialist.
     pub fn actions<'a>(&'a self, state: &'a State) -> impl Iterator<Item = Action> + 'a {
-        let alive = state.worlds.iter().fold(0, |all, w| all | w.0);
         let asks = (0..self.checks.len()).filter(move |c| state.asked >> c & 1 == 0 && self.tells(*c, state));
-        let tries = (0..self.remedies.len()).filter(move |r| {
-            state.tried >> r & 1 == 0 && self.remedies[*r].cures.iter().any(|(f, q)| *q > 0.0 && alive >> f & 1 == 1)
-        });
-        asks.map(Action::Ask).chain(tries.map(Action::Try)).chain([Action::HandOver])
+        asks.map(Action::Ask).chain(self.tries(state).map(|t| Action::Try(t.0))).chain([Action::HandOver])
+    }
+
+    /// The remedies that may still help, each with the chance that it cures, as a weight.
+    pub fn tries<'a>(&'a self, state: &'a State) -> impl Iterator<Item = (usize, f64)> + 'a {
+        let gain = move |r: usize| {
+            let chance = |world: u64| -> f64 {
+                let spared: f64 =
+                    self.remedies[r].cures.iter().filter(|(f, _)| world >> f & 1 == 1).map(|(_, q)| 1.0 - q).product();
+                1.0 - spared
+            };
+            (r, state.worlds.iter().map(|(world, weight)| weight * chance(*world)).sum())
+        };
+        (0..self.remedies.len()).filter(move |r| state.tried >> r & 1 == 0).map(gain).filter(|(_, gain)| *gain > 0.0)
     }
 
     /// The states an action can lead to, with their weights; a state in which all is proved right is left out. For a reading "yes" comes

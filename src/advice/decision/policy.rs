@@ -17,12 +17,8 @@ pub fn by_odds_over_cost(problem: &Problem, state: &State) -> (f64, Action) {
 
 /// The remedy with the best chance of curing for its cost.
 fn best_ratio(problem: &Problem, state: &State) -> Option<(f64, Action)> {
-    let ratio = |action: Action| {
-        let Action::Try(r) = action else { return None };
-        let gain: f64 = problem.remedies[r].cures.iter().map(|(f, q)| state.with(*f) * q).sum();
-        (gain > 0.0).then(|| (gain / problem.cost(state, action).max(1e-9), action))
-    };
-    problem.actions(state).filter_map(ratio).max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
+    let ratio = |(r, gain): (usize, f64)| (gain / problem.cost(state, Action::Try(r)).max(1e-9), Action::Try(r));
+    problem.tries(state).map(ratio).max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
 }
 
 /// Cost of an action and of what follows, by the value given for what follows.
@@ -32,15 +28,14 @@ fn expected(problem: &Problem, state: &State, action: Action, value: &mut dyn Fn
     problem.cost(state, action) + after.iter().map(|next| next.weight() / total * value(next)).sum::<f64>()
 }
 
-/// The most probable cause first, whatever it costs; the specialist when nothing is left to try.
+/// A remedy with a smaller chance than this is not tried by [`most_probable`].
+const HARDLY: f64 = 0.02;
+
+/// The most probable cause first, whatever it costs; the specialist when nothing likely is left to try.
 pub fn most_probable(problem: &Problem, state: &State) -> Action {
-    let gain = |action: Action| {
-        let Action::Try(r) = action else { return None };
-        let gain: f64 = problem.remedies[r].cures.iter().map(|(f, q)| state.with(*f) * q).sum();
-        (gain > 0.0).then_some((gain, action))
-    };
-    let best = problem.actions(state).filter_map(gain).max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
-    best.map_or(Action::HandOver, |b| b.1)
+    let best = problem.tries(state).max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+    let best = best.filter(|b| b.1 > HARDLY * state.weight());
+    best.map_or(Action::HandOver, |b| Action::Try(b.0))
 }
 
 /// Doubt about which single remedy is the right one below which asking for information stops, in bits.
@@ -70,10 +65,59 @@ fn bits(state: &State) -> f64 {
     state.worlds.iter().map(|w| w.1 / total).filter(|p| *p > 0.0).map(|p| -p * p.log2()).sum()
 }
 
-/// Every reading in the order of the list, then the remedies by probability over cost.
+/// Readings in the order of the list until that is fairly sure; then the remedies by probability over cost.
 pub fn fixed_order(problem: &Problem, state: &State) -> Action {
     let ask = problem.actions(state).find(|a| matches!(a, Action::Ask(_)));
-    ask.unwrap_or_else(|| by_odds_over_cost(problem, state).1)
+    match ask {
+        Some(ask) if bits(state) > SURE_ENOUGH => ask,
+        _ => by_odds_over_cost(problem, state).1,
+    }
+}
+
+/// A way of choosing.
+#[derive(Copy, Clone, Debug, Default, PartialEq, Eq)]
+pub enum Way {
+    /// The program's own: lookahead on the exact posteriors.
+    #[default]
+    Lookahead,
+    /// Remedies by probability over cost; no readings.
+    OddsOverCost,
+    /// Readings by information for their cost until fairly sure, then remedies.
+    MostInformation,
+    /// Remedies by probability alone.
+    MostProbable,
+    /// Readings in the order of the book until fairly sure, then remedies.
+    FixedOrder,
+}
+
+impl Way {
+    /// All of them, the program's own first.
+    pub const ALL: [Way; 5] =
+        [Way::Lookahead, Way::OddsOverCost, Way::MostInformation, Way::MostProbable, Way::FixedOrder];
+
+    /// What it is called.
+    pub fn name(self) -> &'static str {
+        match self {
+            Way::Lookahead => "lookahead",
+            Way::OddsOverCost => "probability over cost",
+            Way::MostInformation => "most information for the cost",
+            Way::MostProbable => "most probable cause first",
+            Way::FixedOrder => "checks in the order of the book",
+        }
+    }
+
+    /// Rates the actions of a state, the best first; the simple ways rate only the one they choose.
+    pub fn rate(self, problem: &Problem, state: &State) -> Vec<Rated> {
+        let action = match self {
+            Way::Lookahead => return plan(problem, state, &Reach::default()),
+            Way::OddsOverCost => by_odds_over_cost(problem, state).1,
+            Way::MostInformation => most_information(problem, state),
+            Way::MostProbable => most_probable(problem, state),
+            Way::FixedOrder => fixed_order(problem, state),
+        };
+        let cost = expected(problem, state, action, &mut |next| by_odds_over_cost(problem, next).0);
+        vec![Rated { action, cost }]
+    }
 }
 
 /// How far the program's own way looks ahead.
@@ -87,7 +131,7 @@ pub struct Reach {
 
 impl Default for Reach {
     fn default() -> Self {
-        Reach { second: 8, exact: 2_000 }
+        Reach { second: 8, exact: 300 }
     }
 }
 
@@ -121,12 +165,21 @@ pub fn rate(problem: &Problem, state: &State, reach: &Reach) -> Vec<Rated> {
     rated
 }
 
-/// The program's way: outright where the case is small, by lookahead otherwise.
-pub fn lookahead(problem: &Problem, state: &State, reach: &Reach) -> Action {
+/// The program's way: every action rated, the best first; the first one outright where the case is small.
+pub fn plan(problem: &Problem, state: &State, reach: &Reach) -> Vec<Rated> {
+    let mut rated = rate(problem, state, reach);
     if reach.exact > 0
         && let Some(best) = optimum::from(problem, state, reach.exact)
     {
-        return best.first;
+        // What the optimum takes is worth what it says; the others are no better than it.
+        rated.retain(|r| r.action != best.first);
+        rated.iter_mut().for_each(|r| r.cost = r.cost.max(best.cost));
+        rated.insert(0, Rated { action: best.first, cost: best.cost });
     }
-    rate(problem, state, reach).first().map_or(Action::HandOver, |r| r.action)
+    rated
+}
+
+/// What the program's way begins with.
+pub fn lookahead(problem: &Problem, state: &State, reach: &Reach) -> Action {
+    plan(problem, state, reach).first().map_or(Action::HandOver, |r| r.action)
 }

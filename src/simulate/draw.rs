@@ -1,13 +1,13 @@
-//! Draws the state of a whole vehicle from its net. Used by the tests that play cases and by those that draw a fleet.
+//! Draws: a small generator that gives the same numbers everywhere, and the state of a whole vehicle from its net.
 
-use splitpin::graph::net::{Net, Var};
+use crate::graph::net::{Net, Var};
 
 /// A small generator, so that the draws are the same everywhere (xorshift64*, Vigna 2016).
 pub struct Draw(pub u64);
 
 impl Draw {
     /// A number from 0 up to 1.
-    pub fn next(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         self.0 ^= self.0 >> 12;
         self.0 ^= self.0 << 25;
         self.0 ^= self.0 >> 27;
@@ -16,7 +16,7 @@ impl Draw {
 
     /// Whether something of chance `p` happens.
     pub fn chance(&mut self, p: f64) -> bool {
-        self.next() < p
+        self.unit() < p
     }
 }
 
