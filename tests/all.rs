@@ -27,6 +27,10 @@ mod knowledge_rules;
 
 /// The records under blows: kills, two programs at once, a full disk, a clock set back.
 mod records;
+
+/// Nothing is proposed that is unsafe or cannot be done.
+mod safe_advice;
+
 /// Refusal lines made from the table of the manual, and sheets of them.
 mod refusal_lines;
 

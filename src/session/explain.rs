@@ -90,6 +90,7 @@ pub(super) fn help() -> Vec<String> {
     [
         "y: yes; n: no; d: don't know; c: can't do that here; or a number where one is asked for.",
         "w: why this step, and what moved the causes; causes: the whole list of causes.",
+        "plan: the next three steps, and what follows from each answer.",
         "u: take the last answer back; a: all answers so far; s: summary with parts list.",
         "also WORDS: another symptom; q: stop (Ctrl-D does the same).",
         "A new symptom in your own words can be typed at any time.",

@@ -10,6 +10,7 @@ mod hear;
 pub mod keep;
 mod talk;
 mod trace;
+pub mod tree;
 pub mod view;
 
 pub use cited::{Cited, cited, meant};

@@ -2,10 +2,10 @@
 
 use std::collections::VecDeque;
 
-use super::explain;
 use super::hear::{Ear, Hearing, Target, means_all, named, places, readings, spoken_of};
 use super::view::{CaseView, Heard, NextView, Offered};
 use super::{Answer, Assessment, Said, Trace};
+use super::{explain, tree};
 use crate::advice::Step;
 use crate::graph::net::Var;
 use crate::report::visible;
@@ -94,6 +94,9 @@ pub struct Talk<'b> {
     earlier: VecDeque<(Vec<Answer>, Assessed)>,
     heard: Heard,
 }
+
+/// How many steps deep `plan` looks.
+const PLAN_DEPTH: usize = 3;
 
 /// Earlier assessments kept: so many answers can be taken back without working anything out again.
 const EARLIER: usize = 32;
@@ -534,6 +537,10 @@ impl<'b> Talk<'b> {
                     Some(Ok(assessment)) => explain::why(&self.trace, assessment),
                     _ => vec!["There is nothing to explain yet.".to_owned()],
                 };
+                return self.with_lines(lines);
+            }
+            "plan" => {
+                let lines = tree::lines(&tree::plan(&mut self.trace, PLAN_DEPTH));
                 return self.with_lines(lines);
             }
             "causes" | "more" | "m" => {

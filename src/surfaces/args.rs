@@ -65,6 +65,8 @@ pub enum Command {
     /// Look at vehicles and what can be said of them
     #[command(subcommand)]
     Vehicle(VehicleCommand),
+    /// Print the whole plan for a symptom: each step, and what follows from each of its results
+    Plan(PlanArgs),
     /// Read an entry of the knowledge
     Lookup {
         /// Its id or name
@@ -281,6 +283,45 @@ pub struct RefusedArgs {
     /// A usual tool you do not have
     #[arg(long, value_name = "KIT")]
     pub lack: Vec<String>,
+}
+
+/// What to plan for.
+#[derive(Clone, Debug, clap::Args)]
+pub struct PlanArgs {
+    /// What is wrong, in your own words
+    #[arg(required = true)]
+    pub words: Vec<String>,
+    /// How many steps deep
+    #[arg(long, value_name = "STEPS", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=8))]
+    pub depth: u8,
+    /// What to write
+    #[arg(long, value_enum, default_value_t = PlanForm::Text)]
+    pub form: PlanForm,
+    /// A finding: SIGN=yes, SIGN@PLACE=no, SIGN=11.8V
+    #[arg(long, value_name = "SIGN[@PLACE]=yes|no|NUMBER")]
+    pub given: Vec<String>,
+    /// What an hour of your own is worth, in pounds [default: 15]
+    #[arg(long, value_name = "POUNDS")]
+    pub hourly: Option<f64>,
+    /// A tool you own beyond the usual ones
+    #[arg(long, value_name = "KIT")]
+    pub have: Vec<String>,
+    /// A usual tool you do not have
+    #[arg(long, value_name = "KIT")]
+    pub lack: Vec<String>,
+}
+
+/// What `plan` writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PlanForm {
+    /// An indented tree
+    Text,
+    /// JSON, money in pence
+    Json,
+    /// The graph language DOT
+    Dot,
+    /// A drawing in SVG
+    Svg,
 }
 
 /// What to do with the knowledge.

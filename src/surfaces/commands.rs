@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Parser;
 use jiff::civil::Date;
 
-use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, TraceArgs, VehicleCommand};
+use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, PlanArgs, PlanForm, TraceArgs, VehicleCommand};
 use super::desk::{Desk, Offer, as_begun, offer, taken_up};
 use super::exit::{Exit, Failure};
 use super::keeping::{self, Data};
@@ -15,7 +15,7 @@ use super::prompt::{Lines, Piped, Terminal, Typed};
 use super::refusing::refused;
 use super::screen::Screen;
 use super::wrap::wrap;
-use super::{count, learned, reckoning, simulation};
+use super::{count, learned, plan_tree, reckoning, simulation};
 use crate::advice::Person;
 use crate::advice::decision::policy::Way;
 use crate::embed;
@@ -24,7 +24,7 @@ use crate::graph::{exchange, fit};
 use crate::knowledge::book::{Book, Node};
 use crate::knowledge::{Files, census, load};
 use crate::report::{Severity, nearest, render_all, visible};
-use crate::session::{Ask, Ear, Given, Reply, Talk, Trace};
+use crate::session::{Ask, Ear, Given, Reply, Talk, Trace, tree};
 use crate::units::Pence;
 use crate::vehicle::{self, Vehicle};
 
@@ -93,6 +93,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match &args.command {
         None => trace(args, None, streams),
         Some(Command::Trace(trace_args)) => trace(args, Some(trace_args), streams),
+        Some(Command::Plan(plan_args)) => plan(args, plan_args, streams),
         Some(Command::Refused(refused_args)) => refused(args, refused_args, streams),
         Some(command) => aside(args, command, streams),
     }
@@ -101,7 +102,7 @@ fn dispatch(args: &Args, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
 /// Commands that ask nothing; they can also be typed at the prompt.
 fn aside(args: &Args, command: &Command, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
     match command {
-        Command::Trace(_) | Command::Refused(_) => Ok(Exit::Done),
+        Command::Trace(_) | Command::Plan(_) | Command::Refused(_) => Ok(Exit::Done),
         Command::Knowledge(KnowledgeCommand::Check { folder, alone }) => {
             check(args, folder.as_deref(), *alone, streams)
         }
@@ -364,6 +365,42 @@ fn given(text: &str) -> Result<(String, Option<String>, Given), Failure> {
     Ok((sign.trim().to_owned(), place, given))
 }
 
+/// `plan`: the conditional plan of a case given whole.
+fn plan(args: &Args, case: &PlanArgs, streams: &mut Streams<'_>) -> Result<Exit, Failure> {
+    let book = book(args, streams)?;
+    let vehicle = vehicle(args, None, &book)?;
+    let today = today(args, streams)?;
+    let person = person(&book, case.hourly, &case.have, &case.lack)?;
+    let ear = Ear::new(&book);
+    let trace = Trace::new(&book, &vehicle, person, today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
+    let mut talk = Talk::new(trace, &ear);
+    let words = case.words.join(" ");
+    if words.len() > crate::session::LONGEST_LINE {
+        let most = crate::session::LONGEST_LINE;
+        return Err(Failure::new(Exit::BadData, format!("the symptom is too long; the most is {most} letters")));
+    }
+    let notes = if words.trim().is_empty() { Vec::new() } else { talk.take_for_granted(&words) };
+    for text in &case.given {
+        let (sign, place, value) = given(text)?;
+        talk.trace.give(&sign, place.as_deref(), &value).map_err(|e| Failure::new(Exit::BadData, e))?;
+    }
+    let screen = screen(args, streams);
+    for note in notes {
+        writeln!(streams.err, "{}", screen.finish(&wrap(&visible(&note), 80, "", "")))?;
+    }
+    if !talk.trace.has_symptom() {
+        return Err(Failure::new(Exit::No, "there is nothing to plan for: say what is wrong"));
+    }
+    let tree = tree::plan(&mut talk.trace, usize::from(case.depth));
+    match case.form {
+        PlanForm::Text => write!(streams.out, "{}", screen.finish(&plan_tree::as_text(&tree)))?,
+        PlanForm::Json => print_json(&plan_tree::as_json(&tree), streams)?,
+        PlanForm::Dot => write!(streams.out, "{}", plan_tree::as_dot(&tree))?,
+        PlanForm::Svg => write!(streams.out, "{}", plan_tree::as_svg(&tree))?,
+    }
+    Ok(Exit::Done)
+}
+
 /// Where typed lines come from: the editor at a terminal, or else the stream.
 pub(super) fn open_lines<'s>(
     input: &'s mut dyn BufRead,
@@ -375,7 +412,7 @@ pub(super) fn open_lines<'s>(
     if terminal {
         let mut complete: Vec<String> = ear.wordings(book).into_iter().map(str::to_owned).collect();
         complete.extend(
-            ["also ", "answers", "causes", "help", "lookup ", "summary", "undo", "vehicle list", "why"]
+            ["also ", "answers", "causes", "help", "lookup ", "plan", "summary", "undo", "vehicle list", "why"]
                 .map(str::to_owned),
         );
         match Terminal::open(complete, history) {

@@ -12,6 +12,7 @@ mod keeping;
 mod learned;
 mod logbook;
 mod lookup;
+mod plan_tree;
 mod prompt;
 mod reckoning;
 mod refused;
