@@ -28,6 +28,9 @@ mod knowledge_rules;
 /// The records under blows: kills, two programs at once, a full disk, a clock set back.
 mod records;
 
+/// Plans followed to their end, against the best plan there is.
+mod near_optimum;
+
 /// Nothing is proposed that is unsafe or cannot be done.
 mod safe_advice;
 

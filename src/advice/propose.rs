@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::decision::Action;
 use super::decision::policy::{Rated, Way};
+use super::decision::{Action, Problem};
 use super::model::{Model, model};
 use super::plan::{Plan, Value, blame, cheapest_remedy, prior};
 use super::{Costs, Gate, Person, Ranked};
@@ -112,6 +112,8 @@ pub struct Advice {
     pub repair_now: Pence,
     /// The best other step.
     pub runner_up: Option<Alternative>,
+    /// What it was chosen from, for measuring.
+    pub problem: Problem,
 }
 
 /// A check that could be asked.
@@ -409,6 +411,7 @@ fn choose(
         outcomes,
         repair_now: pence(doing.cost),
         runner_up: runner_up.map(|r| Alternative { step: step(r.action), expected: pence(r.cost) }),
+        problem: model.problem.clone(),
     }
 }
 
