@@ -8,8 +8,15 @@
 //! **The base plan** tries remedies in falling order of probability over cost, each proved, and hands over to a specialist where that is
 //! cheaper than going on. For one fault and independent remedies that order is optimal (Kadane and Simon 1977; Smith's rule for one
 //! machine is the same sum). **Lookahead** scores every check that can be done here and now by its cost plus the base plan's cost under each
-//! result, from the exact posteriors, and looks a second step ahead behind the best few. (One step alone is known to stay within a few
-//! per cent of the optimum on small cases, and the order by probability over cost alone is not.)
+//! result, from the exact posteriors. The most promising go into a [`decision`] problem: worlds, readings, remedies, set-ups and the cost of
+//! changing them, the specialist. There every action is rated with the base plan behind it, the best few with one more action of any kind
+//! between, so that a check which makes the next one at the same place cheap is worth it; a case of few states is solved outright.
+//! `tests/near_optimum.rs` holds the plan, followed to its end, against the optimum; `simulate` plays it beside simple ways on hidden faults.
+//!
+//! **Stop rule.** Asking stops when no check saves enough over doing something now; trying stops when a specialist is cheaper than going on;
+//! all stops when a remedy is proved. The posteriors allow several faults at once, while the plan takes one cause to be behind the complaint.
+//! After a failed remedy its cause is less likely by its chance of curing, and what was read before stays evidence (persistence: Heckerman,
+//! Breese and Rommelse, CACM 1995). Lead time, hire of kit, weather and the time there is today are not in the costs.
 //!
 //! **Safety** outranks cost: what must not be driven is said first, road tests are withheld then, risky checks come last, and nothing is
 //! proposed that needs kit or skill the person lacks.

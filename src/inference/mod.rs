@@ -22,8 +22,10 @@
 //! 5. **Yes and no.** Whether findings can be true together at all is decided by logic, not by a
 //!    small number (`logic`), and the smallest clashing set is named (`clash`).
 //! 6. **Too tangled.** The work is known before it starts. Above the limit, the tangled part is split
-//!    by cases in best-first order as far as the limit allows, and every variable gets bounds that
-//!    hold for certain (`bounds`; in the manner of Henrion, arXiv 1303.5721, and Poole 1993).
+//!    by cases in best-first order as far as the limit allows, answers that tangle an open case are
+//!    replaced by bounds that touch one parent at a time (`relax`), and every variable gets bounds
+//!    that hold for certain and close in with effort (`bounds`; in the manner of Henrion, arXiv
+//!    1303.5721, Poole 1993, and Jaakkola and Jordan 1999).
 //!
 //! [`enumerate()`] is the yardstick: brute force over every state of a small net.
 
