@@ -8,10 +8,15 @@ posteriors and our median time of one call from evidence to posteriors of all ro
 `--nets` takes a folder written earlier.
 
 Each library gets the net through its interface in double precision, not through its readers: pyAgrum's read in single
-precision and take parents in the other order. Building the net is not counted for either side. What is counted: an
-engine made, evidence set, posteriors of all roots read; the median of a few calls. pyAgrum is tried with three exact
-engines and pgmpy with its own, the quickest counts. A case that takes longer than the limit, or more than 4 GB, in a
-process of its own counts as not solved. Results must agree to 1e-9; the table gives ours, theirs and the ratio.
+precision and take parents in the other order. Building the net is not counted for either side. Cases without evidence
+are left out. For each case a library gets the evidence and its ancestors alone, and is asked only for the roots among
+them: all other roots keep their priors, which is checked of our figures. That is kinder to the libraries than to us,
+who get the whole net and give all roots, but lets nets of thousands of variables be built.
+
+What is counted: an engine made, evidence set, posteriors read; and the same with evidence set anew on an engine that is
+kept; medians of a few calls, the quicker of the two counts. pyAgrum is tried with three exact engines and pgmpy with
+its own, the quickest counts. A case that takes longer than the limit, or more than 4 GB, in a process of its own counts
+as not solved. Results must agree to 1e-9; the table gives ours, theirs and the ratio.
 """
 
 import argparse
@@ -64,6 +69,20 @@ def together(evidence):
     return {v: (a / max(a, b), b / max(a, b)) for v, (a, b) in out.items()}
 
 
+def above(nodes, evidence, roots):
+    """Evidence and its ancestors, numbered anew: nodes, evidence, roots among them, and where in `roots` those stand."""
+    inside, todo = set(), list(evidence)
+    while todo:
+        v = todo.pop()
+        if v not in inside:
+            inside.add(v)
+            todo.extend(nodes[v][0])
+    at = {v: i for i, v in enumerate(sorted(inside))}
+    small = [([at[p] for p in nodes[v][0]], nodes[v][1]) for v in sorted(inside)]
+    asked = [i for i, r in enumerate(roots) if r in at]
+    return small, {at[v]: pair for v, pair in evidence.items()}, [at[roots[i]] for i in asked], asked
+
+
 def pyagrum_net(nodes):
     import pyagrum as gum
 
@@ -83,12 +102,17 @@ def pyagrum_net(nodes):
     return bn
 
 
-def by_pyagrum(bn, method, evidence, roots):
+def pyagrum_engine(bn, method, roots):
     import pyagrum as gum
 
     engine = getattr(gum, method)(bn)
-    engine.setEvidence({f"v{v}": [a, b] for v, (a, b) in evidence.items()})
     engine.setTargets({f"v{r}" for r in roots})
+    return engine
+
+
+def by_pyagrum(engine, evidence, roots):
+    engine.eraseAllEvidence()
+    engine.setEvidence({f"v{v}": [a, b] for v, (a, b) in evidence.items()})
     engine.makeInference()
     return [float(engine.posterior(r)[1]) for r in roots]
 
@@ -120,10 +144,13 @@ def pgmpy_net(nodes, evidence):
     return model, certain
 
 
-def by_pgmpy(model, evidence, roots):
+def pgmpy_engine(model):
     from pgmpy.inference import VariableElimination
 
-    engine = VariableElimination(model)
+    return VariableElimination(model)
+
+
+def by_pgmpy(engine, evidence, roots):
     out = []
     for r in roots:
         name = f"v{r}"
@@ -134,37 +161,45 @@ def by_pgmpy(model, evidence, roots):
     return out
 
 
-def child(pipe, method, path, evidence, roots):
+def timed(call, pipe):
+    """Median seconds of a few calls, and what they found; the first is sent at once."""
+    times, start = [], time.perf_counter()
+    while not times or (len(times) < CALLS and time.perf_counter() - start < SECONDS):
+        one = time.perf_counter()
+        found = call()
+        times.append(time.perf_counter() - one)
+        if len(times) == 1:
+            pipe.send(("first", times[0], found))
+    return statistics.median(times), found
+
+
+def child(pipe, method, nodes, evidence, roots):
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     warnings.filterwarnings("ignore")
     logging.disable(logging.WARNING)
     try:
-        nodes = read_uai(path)
         if method == "pgmpy":
             model, certain = pgmpy_net(nodes, evidence)
-            call = lambda: by_pgmpy(model, certain, roots)
+            make, ask = lambda: pgmpy_engine(model), lambda engine: by_pgmpy(engine, certain, roots)
         else:
             bn = pyagrum_net(nodes)
-            call = lambda: by_pyagrum(bn, method, evidence, roots)
+            make, ask = lambda: pyagrum_engine(bn, method, roots), lambda engine: by_pyagrum(engine, evidence, roots)
         pipe.send("built")
-        times, start = [], time.perf_counter()
-        while not times or (len(times) < CALLS and time.perf_counter() - start < SECONDS):
-            one = time.perf_counter()
-            found = call()
-            times.append(time.perf_counter() - one)
-            if len(times) == 1:
-                pipe.send(("first", times[0], found))
-        pipe.send(("all", statistics.median(times), found))
+        fresh, found = timed(lambda: ask(make()), pipe)
+        engine = make()
+        ask(engine)
+        kept, again = timed(lambda: ask(engine), pipe)
+        pipe.send(("all", fresh, found) if fresh <= kept else ("all", kept, again))
     except MemoryError:
         pipe.send(("failed", "memory", None))
     except Exception as problem:  # What a library cannot do counts as not solved, with its reason.
         pipe.send(("failed", f"{type(problem).__name__} {problem}"[:60], None))
 
 
-def solve(method, path, evidence, roots, limit):
+def solve(method, nodes, evidence, roots, limit):
     """Seconds and posteriors, or None and why not."""
     ours, theirs = multiprocessing.Pipe()
-    process = multiprocessing.Process(target=child, args=(theirs, method, path, evidence, roots))
+    process = multiprocessing.Process(target=child, args=(theirs, method, nodes, evidence, roots))
     process.start()
     theirs.close()
     best = (None, "no net within five limits")
@@ -178,7 +213,8 @@ def solve(method, path, evidence, roots, limit):
                 if message[0] == "failed":
                     best = best if best[0] else (None, message[1])
                     break
-                best = (message[1], message[2])
+                if message[0] == "all" or not best[0] or message[1] < best[0]:
+                    best = (message[1], message[2])
                 if message[0] == "all":
                     break
                 message = "built"
@@ -204,24 +240,30 @@ def main():
     for file in sorted(f for f in os.listdir(folder) if f.endswith(".json") and options.only in f):
         with open(os.path.join(folder, file), encoding="utf-8") as text:
             net = json.load(text)
-        path = os.path.join(folder, file[:-5] + ".uai")
+        nodes = read_uai(os.path.join(folder, file[:-5] + ".uai"))
         # An engine that failed on a net three times in a row is spared the rest of it.
         failed = dict.fromkeys(METHODS, 0)
         for case in net["cases"]:
             label = f"{net['net']}, {case['case']}"
             evidence = together(case["evidence"])
+            if not evidence:
+                continue
+            small, given, asked, which = above(nodes, evidence, net["roots"])
+            wanted = [case["present"][i] for i in which]
+            outside = set(range(len(net["roots"]))) - set(which)
+            moved = max((abs(case["present"][i] - nodes[net["roots"][i]][1][0]) for i in outside), default=0.0)
             solved, notes = [], []
             for method in METHODS:
                 if failed[method] >= 3:
                     notes.append(f"{method} not tried again")
                     continue
-                seconds, found = solve(method, path, evidence, net["roots"], options.limit)
+                seconds, found = solve(method, small, given, asked, options.limit)
                 if seconds is None:
                     failed[method] += 1
                     notes.append(f"{method} {found}")
                     continue
                 failed[method] = 0
-                apart = max((abs(a - b) for a, b in zip(found, case["present"])), default=0.0)
+                apart = max((abs(a - b) for a, b in zip(found, wanted)), default=0.0)
                 solved.append((seconds, method, apart))
             ours = 1e3 * case["seconds"]
             exact = "" if case["exact"] else " (ours are bounds)"
@@ -229,7 +271,7 @@ def main():
                 print(f"{label}: {ours:.3f}{exact}, none solved: {'; '.join(notes)}", flush=True)
                 continue
             seconds, method, _ = min(solved)
-            apart = max(s[2] for s in solved)
+            apart = max(moved, *(s[2] for s in solved))
             ratio = seconds / case["seconds"]
             ratios.append((ratio, label))
             if apart > AGREE or not case["exact"]:
