@@ -229,6 +229,20 @@ pub enum LogbookForm {
     Csv,
 }
 
+/// Who is at work.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct PersonArgs {
+    /// What an hour of your own is worth, in pounds [default: 15]
+    #[arg(long, value_name = "POUNDS")]
+    pub hourly: Option<f64>,
+    /// A tool you own beyond the usual ones
+    #[arg(long, value_name = "KIT")]
+    pub have: Vec<String>,
+    /// A usual tool you do not have
+    #[arg(long, value_name = "KIT")]
+    pub lack: Vec<String>,
+}
+
 /// How to trace.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct TraceArgs {
@@ -243,15 +257,9 @@ pub struct TraceArgs {
     /// Print the state of the case and do not ask
     #[arg(long)]
     pub no_input: bool,
-    /// What an hour of your own is worth, in pounds [default: 15]
-    #[arg(long, value_name = "POUNDS")]
-    pub hourly: Option<f64>,
-    /// A tool you own beyond the usual ones
-    #[arg(long, value_name = "KIT")]
-    pub have: Vec<String>,
-    /// A usual tool you do not have
-    #[arg(long, value_name = "KIT")]
-    pub lack: Vec<String>,
+    /// Who is at work
+    #[command(flatten)]
+    pub person: PersonArgs,
     /// Go on with the unfinished trace, or with that of a number of the logbook
     #[arg(long, value_name = "NUMBER", num_args = 0..=1, require_equals = true, default_missing_value = "0")]
     pub resume: Option<i64>,
@@ -274,15 +282,9 @@ pub struct RefusedArgs {
     /// Print the plan and do not ask
     #[arg(long)]
     pub no_input: bool,
-    /// What an hour of your own is worth, in pounds [default: 15]
-    #[arg(long, value_name = "POUNDS")]
-    pub hourly: Option<f64>,
-    /// A tool you own beyond the usual ones
-    #[arg(long, value_name = "KIT")]
-    pub have: Vec<String>,
-    /// A usual tool you do not have
-    #[arg(long, value_name = "KIT")]
-    pub lack: Vec<String>,
+    /// Who is at work
+    #[command(flatten)]
+    pub person: PersonArgs,
 }
 
 /// What to plan for.
@@ -300,15 +302,9 @@ pub struct PlanArgs {
     /// A finding: SIGN=yes, SIGN@PLACE=no, SIGN=11.8V
     #[arg(long, value_name = "SIGN[@PLACE]=yes|no|NUMBER")]
     pub given: Vec<String>,
-    /// What an hour of your own is worth, in pounds [default: 15]
-    #[arg(long, value_name = "POUNDS")]
-    pub hourly: Option<f64>,
-    /// A tool you own beyond the usual ones
-    #[arg(long, value_name = "KIT")]
-    pub have: Vec<String>,
-    /// A usual tool you do not have
-    #[arg(long, value_name = "KIT")]
-    pub lack: Vec<String>,
+    /// Who is at work
+    #[command(flatten)]
+    pub person: PersonArgs,
 }
 
 /// What `plan` writes.

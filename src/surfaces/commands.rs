@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 use clap::Parser;
 use jiff::civil::Date;
 
-use super::args::{Args, Colour, Command, ExportForm, KnowledgeCommand, PlanArgs, PlanForm, TraceArgs, VehicleCommand};
+use super::args::{
+    Args, Colour, Command, ExportForm, KnowledgeCommand, PersonArgs, PlanArgs, PlanForm, TraceArgs, VehicleCommand,
+};
 use super::desk::{Desk, Offer, as_begun, offer, taken_up};
 use super::exit::{Exit, Failure};
 use super::keeping::{self, Data};
@@ -320,12 +322,12 @@ pub(super) fn today(args: &Args, streams: &Streams<'_>) -> Result<Date, Failure>
 
 /// The person the arguments of a trace speak of.
 fn person_of(book: &Book, args: Option<&TraceArgs>) -> Result<Person, Failure> {
-    args.map_or_else(|| Ok(Person::default()), |a| person(book, a.hourly, &a.have, &a.lack))
+    args.map_or_else(|| Ok(Person::default()), |a| person(book, &a.person))
 }
 
-pub(super) fn person(book: &Book, hourly: Option<f64>, have: &[String], lack: &[String]) -> Result<Person, Failure> {
+pub(super) fn person(book: &Book, PersonArgs { hourly, have, lack }: &PersonArgs) -> Result<Person, Failure> {
     let mut person = Person::default();
-    if let Some(hourly) = hourly {
+    if let Some(hourly) = *hourly {
         if !(hourly.is_finite() && (0.0..=10_000.0).contains(&hourly)) {
             return Err(Failure::new(Exit::Usage, "`--hourly` should be pounds an hour, from 0 up"));
         }
@@ -370,7 +372,7 @@ fn plan(args: &Args, case: &PlanArgs, streams: &mut Streams<'_>) -> Result<Exit,
     let book = book(args, streams)?;
     let vehicle = vehicle(args, None, &book)?;
     let today = today(args, streams)?;
-    let person = person(&book, case.hourly, &case.have, &case.lack)?;
+    let person = person(&book, &case.person)?;
     let ear = Ear::new(&book);
     let trace = Trace::new(&book, &vehicle, person, today).map_err(|e| Failure::new(Exit::BadData, e.to_string()))?;
     let mut talk = Talk::new(trace, &ear);

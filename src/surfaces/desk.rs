@@ -172,9 +172,9 @@ pub(super) fn as_begun(
         args.traits = settings.traits;
     }
     let mut given = trace.unwrap_or_default();
-    given.hourly = given.hourly.or(settings.hourly);
-    if given.have.is_empty() && given.lack.is_empty() {
-        (given.have, given.lack) = (settings.have, settings.lack);
+    given.person.hourly = given.person.hourly.or(settings.hourly);
+    if given.person.have.is_empty() && given.person.lack.is_empty() {
+        (given.person.have, given.person.lack) = (settings.have, settings.lack);
     }
     trace = Some(given);
     Ok((args, trace))

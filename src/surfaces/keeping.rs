@@ -59,9 +59,9 @@ impl Settings {
     pub(super) fn of(args: &Args, trace: Option<&TraceArgs>) -> Settings {
         Settings {
             traits: args.traits.clone(),
-            hourly: trace.and_then(|t| t.hourly),
-            have: trace.map_or_else(Vec::new, |t| t.have.clone()),
-            lack: trace.map_or_else(Vec::new, |t| t.lack.clone()),
+            hourly: trace.and_then(|t| t.person.hourly),
+            have: trace.map_or_else(Vec::new, |t| t.person.have.clone()),
+            lack: trace.map_or_else(Vec::new, |t| t.person.lack.clone()),
         }
     }
 

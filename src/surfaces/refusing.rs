@@ -80,7 +80,7 @@ pub(super) fn refused(args: &Args, refused_args: &RefusedArgs, streams: &mut Str
     let book = book(args, streams)?;
     let vehicle = vehicle(args, None, &book)?;
     let today = today(args, streams)?;
-    let person = person(&book, refused_args.hourly, &refused_args.have, &refused_args.lack)?;
+    let person = person(&book, &refused_args.person)?;
     let screen = screen(args, streams);
     let ear = Ear::new(&book);
     let silent = refused_args.json || refused_args.no_input;
