@@ -25,7 +25,7 @@ fn lookahead_stays_near_the_optimum_of_every_small_case() {
         let mut trace = Trace::new(&book, &van, Person::default(), TODAY).expect("it fits");
         let symptoms: Vec<Var> = trace.fitted.net.vars().filter(|v| trace.is_reportable(*v)).collect();
         for symptom in symptoms.into_iter().step_by(every) {
-            trace.restart();
+            trace.begin_again();
             trace.push(Answer::Stated { var: symptom, present: true });
             let Some(advice) = trace.assess().ok().and_then(|a| a.advice) else { continue };
             all += 1;

@@ -32,7 +32,7 @@ fn nothing_is_proposed_that_is_unsafe_or_cannot_be_done() {
             };
             let symptoms: Vec<Var> = trace.fitted.net.vars().filter(reportable).collect();
             for _ in 0..6 {
-                trace.restart();
+                trace.begin_again();
                 let var = symptoms[(draw.unit() * symptoms.len() as f64) as usize];
                 trace.push(Answer::Stated { var, present: true });
                 for _ in 0..STEPS {

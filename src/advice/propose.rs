@@ -163,7 +163,7 @@ pub fn propose(situation: &Situation<'_>, limits: &Limits) -> Result<Advice, Tro
     let scored = score(&plan, &prepared, &options, &now)?;
     let chosen = promising(&options, &scored, base.cost);
     let model = model(s, &plan, &options, &scored, &chosen, &weights);
-    Ok(choose(s, costs, &plan, &options, &scored, &model, &base, &now))
+    Ok(choose(s, costs, &plan, &options, &scored, model, &base, &now))
 }
 
 /// The readings that go into the plan, in the order of the options.
@@ -362,7 +362,7 @@ fn choose(
     plan: &Plan<'_>,
     options: &[Option_<'_>],
     scored: &[Scored],
-    model: &Model,
+    model: Model,
     base: &Value,
     now: &[f64],
 ) -> Advice {
@@ -411,7 +411,7 @@ fn choose(
         outcomes,
         repair_now: pence(doing.cost),
         runner_up: runner_up.map(|r| Alternative { step: step(r.action), expected: pence(r.cost) }),
-        problem: model.problem.clone(),
+        problem: model.problem,
     }
 }
 

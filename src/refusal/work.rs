@@ -13,7 +13,7 @@ use super::sheet::{Category, Entry, Role};
 use crate::advice::{Gate, Ranked, Step, gate};
 use crate::graph::Fitted;
 use crate::graph::net::Var;
-use crate::knowledge::book::{Book, Item, Node};
+use crate::knowledge::book::{Book, Node};
 use crate::session::view::{CautionView, ItemView};
 use crate::session::{Answer, Ear, Target, Trace};
 
@@ -262,26 +262,13 @@ fn line_view(entry: &Entry, number: Option<usize>, trace: &Trace<'_>) -> LineVie
         category: category.filter(|_| entry.role == Role::Defect || entry.role == Role::Heading),
         category_said: entry.category.is_some(),
         reference,
-        item: item.map(item_view),
-        others: matched.candidates.iter().skip(1).take(2).map(|c| item_view(trace.book.items.at(c.item))).collect(),
+        item: item.map(ItemView::of),
+        others: matched.candidates.iter().skip(1).take(2).map(|c| ItemView::of(trace.book.items.at(c.item))).collect(),
         notes,
         place: matched.spot.words(),
         signs: Vec::new(),
         causes: Vec::new(),
         trace: None,
-    }
-}
-
-fn item_view(item: &Item) -> ItemView {
-    ItemView {
-        id: item.head.id.clone(),
-        name: item.head.name.clone(),
-        section: item.section.clone(),
-        defect: item.defect.clone(),
-        category: item.category.clone(),
-        limit: item.limit.clone(),
-        note: item.note.clone(),
-        certainty: item.certainty.clone(),
     }
 }
 

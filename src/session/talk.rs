@@ -254,6 +254,18 @@ impl<'b> Talk<'b> {
         self.reply(Vec::new())
     }
 
+    /// A line of so many letters was not taken.
+    pub fn too_long(&mut self, length: usize) -> Reply {
+        self.refuse(&format!(
+            "That line is {length} letters long; the most is {LONGEST_LINE}. Nothing was taken from it."
+        ))
+    }
+
+    /// A line that is no text was not taken.
+    pub fn not_text(&mut self) -> Reply {
+        self.refuse("That line holds bytes that are no text. Nothing was taken from it.")
+    }
+
     /// Says why a line was not taken, and asks again.
     pub fn refuse(&mut self, why: &str) -> Reply {
         let mut reply = self.reply(vec![why.to_owned()]);

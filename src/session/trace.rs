@@ -385,8 +385,7 @@ impl<'b> Trace<'b> {
 
     /// Whether the answers can all be true together.
     pub fn holds_together(&self) -> bool {
-        let (evidence, from) = self.evidence(&self.answers);
-        self.posterior_of(&evidence, &from).is_ok()
+        self.believe().is_ok()
     }
 
     /// Posteriors of the causes and of what was seen; variables nobody asks about here stand at nought.
@@ -473,11 +472,6 @@ impl<'b> Trace<'b> {
                 engine.posterior_of(&evidence, &[var], &self.limits).map_or(f64::NAN, |p| p.present[0].value())
             })
             .collect()
-    }
-
-    /// Forgets every answer.
-    pub fn restart(&mut self) {
-        self.answers.clear();
     }
 
     /// By answer, by cause, how much the answer moved the cause; nothing where that is not known exactly.

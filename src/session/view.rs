@@ -9,7 +9,7 @@ use super::{Answer, Assessment, Said, Trace};
 use crate::advice::{Advice, Gate, Ranked, Step, remedy_for};
 use crate::graph::What;
 use crate::graph::net::Var;
-use crate::knowledge::book::{Caution, Node, Ref, Remedy};
+use crate::knowledge::book::{Caution, Item, Node, Ref, Remedy};
 use crate::units::Pence;
 
 /// Version of the JSON form of a case. Fields are only ever added within a version.
@@ -62,6 +62,22 @@ pub struct ItemView {
     pub limit: String,
     pub note: String,
     pub certainty: String,
+}
+
+impl ItemView {
+    /// A line of the manual for the reader.
+    pub fn of(item: &Item) -> Self {
+        ItemView {
+            id: item.head.id.clone(),
+            name: item.head.name.clone(),
+            section: item.section.clone(),
+            defect: item.defect.clone(),
+            category: item.category.clone(),
+            limit: item.limit.clone(),
+            note: item.note.clone(),
+            certainty: item.certainty.clone(),
+        }
+    }
 }
 
 /// A possible cause.
@@ -332,16 +348,7 @@ impl Trace<'_> {
                 if let Some(item) = self.book.items.get(&reference.id)
                     && self.fitted.vehicle.meets(&item.when)
                 {
-                    items.push(ItemView {
-                        id: item.head.id.clone(),
-                        name: item.head.name.clone(),
-                        section: item.section.clone(),
-                        defect: item.defect.clone(),
-                        category: item.category.clone(),
-                        limit: item.limit.clone(),
-                        note: item.note.clone(),
-                        certainty: item.certainty.clone(),
-                    });
+                    items.push(ItemView::of(item));
                 }
             }
         }

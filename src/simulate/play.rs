@@ -49,7 +49,7 @@ const TRIES: usize = 200;
 pub fn case(trace: &mut Trace<'_>, symptom: Option<Var>, draw: &mut Draw) -> Option<Case> {
     let causes: Vec<(Var, f64)> = match symptom {
         Some(symptom) => {
-            trace.restart();
+            trace.begin_again();
             trace.push(Answer::Stated { var: symptom, present: true });
             trace.assess().ok()?.ranked.iter().map(|r| (r.var, r.probability.value())).collect()
         }
@@ -108,7 +108,7 @@ pub fn play(trace: &mut Trace<'_>, case: &Case) -> Ending {
     let costs = Costs { book: trace.book, person: &trace.person };
     // A specialist finds what is there and mends it.
     let specialist = trace.person.specialist.0 as f64 + mended(&trace.fitted, costs, case.fault);
-    trace.restart();
+    trace.begin_again();
     trace.push(Answer::Stated { var: case.symptom, present: true });
     while end.steps < MOST_STEPS {
         let advice = trace.assess().ok().and_then(|a| a.advice);

@@ -551,11 +551,8 @@ fn trace(args: &Args, trace_args: Option<&TraceArgs>, streams: &mut Streams<'_>)
                     }
                 }
             }
-            Typed::TooLong(length) => talk.refuse(&format!(
-                "That line is {length} letters long; the most is {}. Nothing was taken from it.",
-                crate::session::LONGEST_LINE
-            )),
-            Typed::NotText => talk.refuse("That line holds bytes that are no text. Nothing was taken from it."),
+            Typed::TooLong(length) => talk.too_long(length),
+            Typed::NotText => talk.not_text(),
             Typed::End => talk.leave(),
             Typed::Interrupted => {
                 exit = Exit::Interrupted;

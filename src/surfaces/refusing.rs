@@ -19,7 +19,7 @@ use super::wrap::wrap;
 use crate::knowledge::book::Book;
 use crate::refusal::{Matcher, sheet, work};
 use crate::report::visible;
-use crate::session::{Ask, Ear, LONGEST_LINE, Reply, Talk, Trace};
+use crate::session::{Ask, Ear, Reply, Talk, Trace};
 
 /// What a conversation needs besides its streams.
 struct Room<'a> {
@@ -55,10 +55,8 @@ impl Room<'_> {
                         None => talk.say(&line),
                     }
                 }
-                Typed::TooLong(length) => talk.refuse(&format!(
-                    "That line is {length} letters long; the most is {LONGEST_LINE}. Nothing was taken from it."
-                )),
-                Typed::NotText => talk.refuse("That line holds bytes that are no text. Nothing was taken from it."),
+                Typed::TooLong(length) => talk.too_long(length),
+                Typed::NotText => talk.not_text(),
                 Typed::End => talk.leave(),
                 Typed::Interrupted => {
                     exit = Exit::Interrupted;

@@ -46,7 +46,7 @@ pub(super) fn run(trace: &mut Trace<'_>, symptoms: &[Var], cases: usize, seed: u
         })
         .collect();
     (trace.way, trace.limits) = (Way::default(), usual);
-    trace.restart();
+    trace.begin_again();
     Played { seed, vehicle: trace.fitted.vehicle.name.clone(), ways }
 }
 
